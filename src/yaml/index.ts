@@ -1,0 +1,2 @@
+export type { Path, SchemaReading } from './read.ts';
+export { readYaml } from './read.ts';
