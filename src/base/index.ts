@@ -1,6 +1,16 @@
 export { bug } from './bug.ts';
 export type { Finding, Fix, Note, Result, Severity, Span, TextEdit } from './finding.ts';
 export { compareFindings, hasErrors, sortFindings } from './finding.ts';
+export type { Formula, FormulaLevel, FormulaProblem } from './formula.ts';
+export {
+  evaluate,
+  namesOf,
+  parseFormula,
+  printFormula,
+  renameFormula,
+  substituteFormula,
+  truthTable,
+} from './formula.ts';
 export { contentId, hashText } from './hash.ts';
 export { compareNatural, editDistance, foldName, nearestName } from './names.ts';
 export type { Rng } from './rng.ts';
