@@ -9,7 +9,9 @@ export type {
   NetPart,
   NetPin,
   Origin,
-  SelectPlan,
+  DeviceOutput,
+  DevicePlan,
   StageInfo,
 } from './model.ts';
 export { netlistAt } from './model.ts';
+export { elaborate } from './elaborate/elaborate.ts';

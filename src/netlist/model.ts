@@ -107,15 +107,40 @@ export interface Netlist {
   readonly nets: readonly Net[];
 }
 
-/** One select that a decoder makes, in words and as a condition on nets. */
-export interface SelectPlan {
-  readonly decoder: string;
-  /** The decoder's pin. */
+/** An output of a decoder or programmable device, and the function it has to make. */
+export interface DeviceOutput {
+  /** The device's pin, as its record names it. */
   readonly pin: string;
   readonly net: string;
+  /** A formula over net names for what the net's level is; undefined for a select, which follows from its regions. */
+  readonly formula: string | undefined;
+  readonly select:
+    | {
+        readonly part: string;
+        readonly regions: readonly MapRegion[];
+        readonly activeLow: boolean;
+        /** Formula over nets that must be true beside the address; empty for none. */
+        readonly when: string;
+        /** Address nets by bit. */
+        readonly address: readonly string[];
+      }
+    | undefined;
+  /** Clock, enable, reset and preset of registered or three-state outputs, as formulas over nets. */
+  readonly clock: string | undefined;
+  readonly enable: string | undefined;
+  readonly reset: string | undefined;
+  readonly preset: string | undefined;
+  readonly stage: number;
+  readonly until: number | undefined;
+  readonly origin: Origin;
+}
+
+/** What a decoder or programmable device is there for: its pins by net, and its outputs' functions. */
+export interface DevicePlan {
   readonly part: string;
-  readonly regions: readonly MapDecl[];
-  readonly activeLow: boolean;
+  readonly type: string;
+  readonly inputs: readonly { readonly pin: string; readonly net: string }[];
+  readonly outputs: readonly DeviceOutput[];
 }
 
 /** A region of an address space as of a stage. */
@@ -154,7 +179,7 @@ export interface Design {
   /** netlists[n] is the machine as of stage n; netlists[0] is empty. */
   readonly netlists: readonly Netlist[];
   readonly map: readonly MapRegion[];
-  readonly selects: readonly SelectPlan[];
+  readonly devices: readonly DevicePlan[];
   readonly leads: readonly LeadHook[];
   readonly supplies: readonly {
     readonly name: string;

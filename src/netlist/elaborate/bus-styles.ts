@@ -1,0 +1,112 @@
+// How each family of processors signals a transfer, as conditions on levels of nets. The only place that knows what a /MREQ
+// or an E is for; elaboration, decoding and margins take it from here as plain data.
+
+import type { PartBusRole } from '../../parts/index.ts';
+
+/** A strobe or control line as a bus offers it: an existing signal of a part, or a formula over nets for one to be made. */
+export type BusLine = { readonly signal: string } | { readonly make: string; readonly net: string };
+
+/** What a style offers. Names in formulas are `{signal}` and stand for the net of that signal. */
+export interface BusStyle {
+  /** Lines by the key that members' records use: read, write, memory-read …, rw, e. */
+  readonly lines: Readonly<Record<string, BusLine>>;
+  /** When an address of this space is meant, beside the address itself; empty when the address alone decides. */
+  readonly memoryWhen: string;
+  readonly portsWhen: string | undefined;
+}
+
+const Z80: BusStyle = {
+  lines: {
+    read: { signal: 'read' },
+    write: { signal: 'write' },
+    memory: { signal: 'memory' },
+    io: { signal: 'io' },
+    fetch: { signal: 'fetch' },
+    refresh: { signal: 'refresh' },
+    // An E-style part on strobes: E while an access is under way, R/W from the write strobe.
+    e: { make: '~{io} & (~{read} | ~{write})', net: 'E' },
+    rw: { signal: 'write' },
+  },
+  memoryWhen: '~{memory}',
+  // /M1 low with /IORQ low is an interrupt acknowledge, not a port.
+  portsWhen: '~{io} & {fetch}',
+};
+
+const MOS6502: BusStyle = {
+  lines: {
+    rw: { signal: 'rw' },
+    e: { signal: 'phase2' },
+    sync: { signal: 'sync' },
+    read: { make: '~({phase2} & {rw})', net: '/RD' },
+    write: { make: '~({phase2} & ~{rw})', net: '/WR' },
+  },
+  memoryWhen: '',
+  portsWhen: undefined,
+};
+
+const M6809: BusStyle = {
+  lines: {
+    rw: { signal: 'rw' },
+    e: { signal: 'e' },
+    q: { signal: 'q' },
+    read: { make: '~({e} & {rw})', net: '/RD' },
+    write: { make: '~({e} & ~{rw})', net: '/WR' },
+  },
+  memoryWhen: '',
+  portsWhen: undefined,
+};
+
+const I8085: BusStyle = {
+  lines: {
+    read: { signal: 'read' },
+    write: { signal: 'write' },
+    ale: { signal: 'ale' },
+    'io-memory': { signal: 'io-memory' },
+    e: { make: '{io-memory} & (~{read} | ~{write})', net: 'E' },
+    rw: { signal: 'write' },
+  },
+  memoryWhen: '~{io-memory}',
+  portsWhen: '{io-memory}',
+};
+
+const I8088: BusStyle = {
+  ...I8085,
+  lines: {
+    ...I8085.lines,
+    'data-enable': { signal: 'data-enable' },
+    'data-direction': { signal: 'data-direction' },
+  },
+};
+
+/** With a bus controller the strobes say which space is meant. */
+const I8288: BusStyle = {
+  lines: {
+    'memory-read': { signal: 'memory-read' },
+    'memory-write': { signal: 'memory-write' },
+    'io-read': { signal: 'io-read' },
+    'io-write': { signal: 'io-write' },
+    ale: { signal: 'ale' },
+    'data-enable': { make: '~{data-enable}', net: '/DEN' },
+    'data-direction': { signal: 'data-direction' },
+    'interrupt-acknowledge': { signal: 'interrupt-acknowledge' },
+    e: { make: '~{io-read} | ~{io-write}', net: 'E' },
+    rw: { signal: 'io-write' },
+  },
+  memoryWhen: '',
+  portsWhen: '',
+};
+
+const STYLES: Readonly<Record<string, BusStyle>> = {
+  z80: Z80,
+  '6502': MOS6502,
+  '6809': M6809,
+  '8085': I8085,
+  '8088': I8088,
+  '8086': I8088,
+};
+
+/** The style of a processor's bus, with or without a bus controller between; undefined when it isn't analysed. */
+export function busStyle(processor: PartBusRole, withController: boolean): BusStyle | undefined {
+  if (withController && (processor.style === '8088' || processor.style === '8086')) return I8288;
+  return processor.style === undefined || !Object.hasOwn(STYLES, processor.style) ? undefined : STYLES[processor.style];
+}

@@ -1,0 +1,311 @@
+// The machine file's statements and the part records become the netlist, stage by stage. Order of rank: what a line says of a
+// pin, what follows from buses and maps, logic made, ties through resistors, ties that records require, supply pins. The first
+// statement about a pin stands.
+
+import { foldName, type Result } from '../../base/index.ts';
+import type { Machine } from '../../machine/index.ts';
+import type { Library, PartRecord } from '../../parts/index.ts';
+import type { Design, LeadHook, MapRegion, Net, NetClass, Netlist, NetPart, NetPin, Origin } from '../model.ts';
+import { deriveBuses, isRail } from './bus.ts';
+import { classifyNets } from './classes.ts';
+import {
+  type Context,
+  connectRef,
+  findPins,
+  instancesOf,
+  netName,
+  pinRefText,
+  report,
+  reportUnknownPin,
+  stageNumber,
+  statementsOf,
+  stretchOf,
+  connect,
+} from './context.ts';
+import { openContext } from './instances.ts';
+import { makeLogic } from './logic.ts';
+import {
+  capacitors,
+  directTies,
+  firstStage,
+  type ImpliedPart,
+  knownNet,
+  requiredTies,
+  resistorTies,
+  strapParts,
+  supplyPins,
+} from './ties.ts';
+
+/** Elaborates a machine: a netlist for each stage, with the origin of every connection. Never throws on any machine. */
+export function elaborate(machine: Machine, library: Library): Result<Design> {
+  const context = openContext(machine, library);
+  for (const supply of machine.supplies) netName(context, supply.name);
+  netName(context, 'GND');
+  const declared = explicitNets(context);
+  explicitPins(context);
+  directTies(context);
+  const { requests, map, buses } = deriveBuses(context);
+  for (const logic of machine.logic) netName(context, logic.net);
+  const devices = makeLogic(context, requests, map);
+  const implied: ImpliedPart[] = [];
+  resistorTies(context, implied);
+  requiredTies(context, implied);
+  supplyPins(context);
+  for (const { number, decl } of context.stages)
+    for (const strap of decl.temporary) strapParts(context, strap, number, implied);
+  capacitors(context, implied);
+  const { classes, bits } = classifyNets(context, buses, requests, devices);
+  const leads = leadHooks(context);
+  const assembled = assembler(context, implied, declared, classes, bits);
+  const netlists = [0, ...context.stages.map((stage) => stage.number)].map(assembled);
+  return {
+    value: {
+      name: machine.name,
+      stages: context.stages,
+      netlists,
+      map: sortMap(map),
+      devices,
+      leads,
+      supplies: machine.supplies.map((supply) => ({
+        name: supply.name,
+        volts: supply.volts,
+        tolerance: supply.tolerance ?? 0,
+        limitAmps: supply.limitAmps,
+      })),
+      clocks: machine.clocks.map((clock) => ({
+        name: clock.name,
+        net: clockNet(context, clock.from),
+        rateHz: clock.rateHz,
+        duty: clock.duty,
+      })),
+    },
+    findings: context.findings,
+  };
+}
+
+function sortMap(map: readonly MapRegion[]): MapRegion[] {
+  return [...map].sort((a, b) => (a.space === b.space ? a.at - b.at : a.space < b.space ? -1 : 1));
+}
+
+function clockNet(context: Context, from: Machine['clocks'][number]['from']): string | undefined {
+  if (from === undefined) return undefined;
+  for (const instance of instancesOf(context, from.part)) {
+    const rows = findPins(instance.type.record, from.pin, from.number);
+    if (rows.length === 0) reportUnknownPin(context, instance, from.pin, from.number, from.span);
+    for (const row of rows)
+      for (const statement of statementsOf(context, instance, row))
+        if (statement.net !== undefined) return statement.net;
+  }
+  return undefined;
+}
+
+/** `nets`: returns the origin of each declared net by folded name. */
+function explicitNets(context: Context): Map<string, Origin> {
+  const declared = new Map<string, Origin>();
+  for (const decl of context.machine.nets) {
+    const name = netName(context, decl.name);
+    const origin: Origin = { by: 'net', span: decl.span, text: `net ${name}` };
+    context.declaredNets.add(foldName(name));
+    if (!declared.has(foldName(name))) declared.set(foldName(name), origin);
+    const stretch = stretchOf(context, decl.lifetime);
+    for (const ref of decl.pins)
+      connectRef(context, ref, name, stretch, { by: 'net', span: ref.span, text: `listed in net ${name}` });
+  }
+  return declared;
+}
+
+/** `pins` of parts. */
+function explicitPins(context: Context): void {
+  for (const instance of context.instances) {
+    for (const binding of instance.decl.pins) {
+      const rows = findPins(instance.type.record, binding.pin, binding.number);
+      if (rows.length === 0) {
+        reportUnknownPin(context, instance, binding.pin, binding.number, binding.pinSpan);
+        continue;
+      }
+      for (const row of rows) {
+        const net = binding.net === undefined ? undefined : netName(context, binding.net);
+        if (net !== undefined) context.declaredNets.add(foldName(net));
+        connect(context, {
+          instance,
+          row,
+          net,
+          origin: {
+            by: 'pins',
+            span: binding.pinSpan,
+            text: net === undefined ? `left open by \`pins\` of ${instance.name}` : `\`pins\` of ${instance.name}`,
+          },
+          explicit: true,
+          stage: instance.stage,
+          until: instance.until,
+        });
+      }
+    }
+  }
+}
+
+function leadHooks(context: Context): LeadHook[] {
+  const hooks: LeadHook[] = [];
+  for (const { number, decl } of context.stages) {
+    for (const lead of decl.leads) {
+      const until = stageNumber(context, lead.until);
+      lead.nets.forEach((ref, channel) => {
+        const net = knownNet(context, ref);
+        if (net !== undefined)
+          hooks.push({
+            pod: lead.pod,
+            channel,
+            net,
+            stage: Math.max(number, firstStage(context, net)),
+            until,
+            span: ref.span,
+          });
+      });
+    }
+  }
+  return hooks;
+}
+
+/** Returns the function that builds the netlist as of a stage. */
+function assembler(
+  context: Context,
+  implied: readonly ImpliedPart[],
+  declared: ReadonlyMap<string, Origin>,
+  classes: ReadonlyMap<string, NetClass>,
+  bits: ReadonlyMap<string, { name: string; bit: number }>,
+): (stage: number) => Netlist {
+  const inAt = (item: { readonly stage: number; readonly until: number | undefined }, stage: number): boolean =>
+    item.stage <= stage && (item.until === undefined || stage < item.until);
+  const impliedRecords = new Map<string, PartRecord>();
+  for (const part of implied) {
+    if (impliedRecords.has(part.type)) continue;
+    const found = context.library.find(part.type);
+    if (found !== undefined) impliedRecords.set(part.type, found.record);
+    else
+      report(
+        context,
+        'netlist/unknown-type',
+        'error',
+        `The library has no ${part.type}, which this design needs.`,
+        part.origin.span,
+        { about: [part.name] },
+      );
+  }
+  return (stage) => {
+    const parts: NetPart[] = [];
+    const pins: NetPin[] = [];
+    const members = new Map<string, number[]>();
+    const firstOrigin = new Map<string, Origin>();
+    const addPin = (pin: Omit<NetPin, 'id' | 'net'>, net: string | undefined): number => {
+      const id = pins.length;
+      pins.push({ ...pin, id, net: -1 });
+      if (net !== undefined) {
+        const key = foldName(net);
+        const list = members.get(key);
+        if (list === undefined) members.set(key, [id]);
+        else list.push(id);
+        if (!firstOrigin.has(key) && pin.origin !== undefined) firstOrigin.set(key, pin.origin);
+      }
+      return id;
+    };
+    for (const instance of context.instances) {
+      if (!inAt(instance, stage)) continue;
+      const record = instance.type.record;
+      const id = parts.length;
+      const own: number[] = [];
+      for (const row of record.pins) {
+        const statement = (context.byPin.get(`${instance.index}.${row.number}`) ?? []).find((candidate) =>
+          inAt(candidate, stage),
+        );
+        own.push(
+          addPin(
+            {
+              part: id,
+              number: row.number,
+              name: row.name,
+              ref: pinRefText(instance.name, record, row),
+              kind: row.kind,
+              open: statement !== undefined && statement.net === undefined,
+              origin: statement?.origin,
+            },
+            statement?.net,
+          ),
+        );
+      }
+      parts.push({
+        id,
+        name: instance.name,
+        type: instance.type.name,
+        record,
+        family: instance.type.family,
+        grade: instance.decl.grade?.name,
+        value: instance.decl.value?.name,
+        holds: instance.decl.holds?.name,
+        comesOut: instance.decl.comesOut,
+        implied: undefined,
+        stage: instance.stage,
+        until: instance.until,
+        temporary: false,
+        origin: { by: 'part', span: instance.decl.span, text: `part ${instance.name}` },
+        pins: own,
+      });
+    }
+    for (const part of implied) {
+      const record = impliedRecords.get(part.type);
+      if (record === undefined || !inAt(part, stage)) continue;
+      const id = parts.length;
+      const plus = record.pins.findIndex((row) => /^(?:PLUS|\+|P|A)$/i.test(row.name));
+      const order = plus === 1 ? [1, 0] : [0, 1];
+      const own = order.map((k, position) => {
+        const row = record.pins[k]!;
+        return addPin(
+          {
+            part: id,
+            number: row.number,
+            name: row.name,
+            ref: pinRefText(part.name, record, row),
+            kind: row.kind,
+            open: false,
+            origin: part.origin,
+          },
+          part.nets[position],
+        );
+      });
+      parts.push({
+        id,
+        name: part.name,
+        type: record.part,
+        record,
+        family: undefined,
+        grade: undefined,
+        value: part.value,
+        holds: undefined,
+        comesOut: false,
+        implied: part.implied,
+        stage: part.stage,
+        until: part.until,
+        temporary: part.temporary,
+        origin: part.origin,
+        pins: own,
+      });
+    }
+    const nets: Net[] = [];
+    for (const [key, name] of context.netNames) {
+      const list = members.get(key);
+      if (list === undefined) continue;
+      const id = nets.length;
+      for (const pin of list) pins[pin] = { ...pins[pin]!, net: id };
+      nets.push({
+        id,
+        name,
+        kind: key === 'gnd' ? 'ground' : isRail(context, name) ? 'supply' : 'signal',
+        derived: !context.declaredNets.has(key),
+        origin: declared.get(key) ?? firstOrigin.get(key) ?? { by: 'net', text: `net ${name}` },
+        pins: list,
+        bus: bits.get(key),
+        netClass: classes.get(key),
+      });
+    }
+    return { stage, parts, pins, nets };
+  };
+}
