@@ -212,7 +212,10 @@ export function statementsOf(
 export function connect(context: Context, statement: Statement): void {
   const key = pinKey(statement.instance, statement.row);
   let list = context.byPin.get(key);
-  if (list === undefined) context.byPin.set(key, (list = []));
+  if (list === undefined) {
+    list = [];
+    context.byPin.set(key, list);
+  }
   if (statement.explicit) {
     const other = list.find(
       (before) =>
@@ -240,6 +243,17 @@ export function connect(context: Context, statement: Statement): void {
   }
   list.push(statement);
   context.statements.push(statement);
+}
+
+/** Puts the pins of one net into another, saying why. */
+export function redirect(context: Context, net: string, to: string, why: string): void {
+  const key = foldName(net);
+  const moved = (statement: Statement): Statement =>
+    statement.net === undefined || foldName(statement.net) !== key
+      ? statement
+      : { ...statement, net: to, origin: { ...statement.origin, text: `${statement.origin.text}; ${why}` } };
+  context.statements.splice(0, context.statements.length, ...context.statements.map(moved));
+  for (const [pin, list] of context.byPin) context.byPin.set(pin, list.map(moved));
 }
 
 /** Joins the pins that `ref` names to a net, in every instance of the part; unknown pins are reported with the likely name. */

@@ -5,16 +5,7 @@ import { type Formula, foldName, namesOf, parseFormula, printFormula } from '../
 import type { LogicDecl } from '../../machine/index.ts';
 import type { DevicePlan, MapRegion, Origin } from '../model.ts';
 import type { Request } from './bus.ts';
-import {
-  type Context,
-  connect,
-  instancesOf,
-  netName,
-  report,
-  type Stretch,
-  statementsOf,
-  stretchOf,
-} from './context.ts';
+import { type Context, instancesOf, netName, redirect, report, type Stretch, stretchOf } from './context.ts';
 import { fillDecoder, fixedDecoders, reportUndecodable } from './decoders.ts';
 import { addOutput, assignInputs, openProgrammables, outputPin, type Programmable } from './programmable.ts';
 import { freeUnits, type GateUnit, matchUnit, tieSpareUnits, useUnit } from './units.ts';
@@ -157,23 +148,9 @@ function makeWithoutDecoder(context: Context, request: Request): void {
   const { select } = request;
   const whole = select!.regions.some((region) => region.at === 0 && region.bytes >= 2 ** select!.address.length);
   const single = /^\(?~([^\s&|^()]+)\)?$/.exec(select!.when);
-  const consumer = context.statements.filter(
-    (statement) => statement.net !== undefined && foldName(statement.net) === foldName(request.net),
-  );
   if (whole && select!.activeLow && (single !== null || select!.when === '')) {
     const source = single === null ? 'GND' : single[1]!;
-    for (const statement of consumer) {
-      const at = context.statements.indexOf(statement);
-      const moved = {
-        ...statement,
-        net: netName(context, source),
-        origin: { ...statement.origin, text: `${statement.origin.text}; it fills the space, so ${source} selects it` },
-      };
-      context.statements[at] = moved;
-      const list = statementsOf(context, statement.instance, statement.row) as (typeof moved)[];
-      const inner = context.byPin.get(`${statement.instance.index}.${statement.row.number}`);
-      if (inner !== undefined && list.length > 0) inner[inner.indexOf(statement)] = moved;
-    }
+    redirect(context, request.net, netName(context, source), `it fills the space, so ${source} selects it`);
     return;
   }
   report(
