@@ -68,7 +68,7 @@ test('imports follow the layer table and enter a folder by its index only', () =
       bad.push(`${relative(root, file)} is in no layer of the table`);
       continue;
     }
-    for (const match of readFileSync(file, 'utf8').matchAll(/(?:\bfrom|\bimport)\s*\(?\s*['"]([^'"]+)['"]/g)) {
+    for (const match of readFileSync(file, 'utf8').matchAll(/(?:\bfrom|\bimport)\s*\(?\s*['"]([^'"\s]+)['"]/g)) {
       const target = match[1]!;
       let to: string;
       if (target.startsWith('.')) {
