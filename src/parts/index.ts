@@ -1,5 +1,12 @@
+export type { Assignment, Behaviour, BehaviourProblem, BehaviourReading, OutputRule } from './behaviour.ts';
+export { readBehaviour } from './behaviour.ts';
+export { leadNumbers } from './check-record.ts';
+export type { PartState, PinDrive, PinLevels, PlainPart } from './evaluate.ts';
+export { plainPart } from './evaluate.ts';
 export type { Library, ResolvedType } from './library.ts';
 export { createLibrary } from './library.ts';
+export { expandPins, expandRange, expandTimes, pinNames, pinsNamed } from './pin-names.ts';
+export { checkLibrary, readFamily, readPart } from './read.ts';
 export type {
   FamilyRecord,
   InputFigures,
@@ -17,3 +24,5 @@ export type {
   TimingArc,
 } from './record.ts';
 export { FamilySchema, PartRecordSchema, PIN_KINDS } from './record.ts';
+export type { SecondPin, SecondTable } from './second.ts';
+export { compareTables, readSecond } from './second.ts';
