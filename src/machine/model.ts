@@ -66,6 +66,7 @@ export interface PinBinding {
 
 export interface PartDecl {
   readonly name: string;
+  /** Empty where the file gives none that can be read; a finding says so already. */
   readonly type: string;
   readonly typeSpan: Span;
   readonly grade?: NameRef;
@@ -116,6 +117,10 @@ export interface MapDecl {
   readonly lifetime: Lifetime;
 }
 
+/**
+ * Pins on a net. Several items may bear one name (in any case): a net's long forms, ranges, included files and blocks each
+ * make one, and each holds in its own stages.
+ */
 export interface NetDecl {
   readonly name: string;
   readonly pins: readonly PinRef[];
@@ -150,6 +155,7 @@ export interface LogicDecl {
 
 export interface NetClassDecl {
   readonly name: string;
+  /** Nets by name; a name with a dot is a pin and stands for the net at it. The same in straps, leads and proofs. */
   readonly nets: readonly NameRef[];
   /** IEC 60757 code. */
   readonly colour?: NameRef;
@@ -213,6 +219,20 @@ export interface WaiverDecl {
   readonly span: Span;
 }
 
+/** One copy of a block: which parts it made, where it is joined, and the block's own hints for the layout. */
+export interface BlockInstance {
+  /** The copy's name, with its number where there are several: `LAMPS2`. */
+  readonly name: string;
+  readonly block: string;
+  /** The name of the use in the machine file: `LAMPS`. */
+  readonly use: string;
+  readonly parts: readonly string[];
+  readonly joins: readonly { readonly join: string; readonly net: string }[];
+  /** `layout` of the block's file as plain data, not looked at here; undefined where there is none. */
+  readonly layout: unknown;
+  readonly span: Span;
+}
+
 export interface Machine {
   readonly format: number;
   readonly name: string;
@@ -229,6 +249,7 @@ export interface Machine {
   readonly ties: readonly TieDecl[];
   readonly logic: readonly LogicDecl[];
   readonly classes: readonly NetClassDecl[];
+  readonly blocks: readonly BlockInstance[];
   readonly stages: readonly StageDecl[];
   readonly waivers: readonly WaiverDecl[];
 }

@@ -22,6 +22,9 @@ const LARGEST_FILE = 4 * 1024 * 1024;
 const MOST_ALIASES = 200;
 const DEEPEST = 60;
 
+/** The form of keys that are meant to be numbers, such as pin numbers: there a bare number is as good as a quoted one. */
+const NUMBER_KEYS = '^[0-9]+$';
+
 export type Path = readonly (string | number)[];
 
 /** A value read under a schema; parts that did not fit are left out. */
@@ -33,6 +36,8 @@ export interface SchemaReading {
   spanOf(path: Path): Span;
   /** The place of the key that ends `path`. */
   keySpanOf(path: Path): Span;
+  /** The keys of the object at `path` in the order of the file (objects of JavaScript put `10` before `A`). */
+  keysOf(path: Path): readonly string[];
 }
 
 /** A plain object read from YAML: no prototype, so that no key of a file can mean anything special. */
@@ -79,6 +84,7 @@ export function readYaml(file: string, text: string, schema: TSchema): SchemaRea
     findings: [{ code, severity: 'error', message, where: [whole], notes: [], help }],
     spanOf: () => whole,
     keySpanOf: () => whole,
+    keysOf: () => [],
   });
   if (text.length > LARGEST_FILE) {
     return failed(
@@ -133,11 +139,17 @@ export function readYaml(file: string, text: string, schema: TSchema): SchemaRea
     }
     return place;
   };
+  const exactly = (path: Path): Place | undefined => {
+    let place: Place | undefined = root;
+    for (const step of path) place = place?.children?.get(step);
+    return place;
+  };
   return {
     value,
     findings: context.findings,
     spanOf: (path) => find(path).span,
     keySpanOf: (path) => find(path).key ?? find(path).span,
+    keysOf: (path) => [...(exactly(path)?.children?.keys() ?? [])].filter((key) => typeof key === 'string'),
   };
 }
 
@@ -380,6 +392,10 @@ function readUnion(
   }
   const fitting = branches.filter((branch) => branch.const === undefined && fits(node, branch));
   if (fitting.length === 0) {
+    // A number or `true` where a text would do is one that YAML misread.
+    const textual = branches.find((branch) => branch.type === 'string');
+    if (isScalar(node) && textual !== undefined && node.value !== null)
+      return readString(context, node, textual, place);
     const wanted = [...new Set(branches.map(describe))].join(' or ');
     return report(
       context,
@@ -432,6 +448,7 @@ function readMap(context: Context, node: YAMLMap, schema: Schema, place: Place, 
   place.children = new Map();
   const known = schema.properties ?? {};
   const patterns = Object.entries(schema.patternProperties ?? {}).map(([pattern, value]) => ({
+    source: pattern,
     test: new RegExp(pattern, 'u'),
     value,
   }));
@@ -444,7 +461,8 @@ function readMap(context: Context, node: YAMLMap, schema: Schema, place: Place, 
       continue;
     }
     const key = keyText(pair);
-    if (typeof keyNode.value !== 'string' && Object.keys(known).length === 0) {
+    const plainNumbers = patterns.some(({ source, test }) => source === NUMBER_KEYS && test.test(key));
+    if (typeof keyNode.value !== 'string' && !Object.hasOwn(known, key) && !plainNumbers) {
       report(context, 'yaml/misread-value', `YAML reads the name ${key} as something other than text.`, keySpan, {
         help: `Write "${key}", with quotes.`,
         fixes: [{ title: `Quote it: "${key}"`, edits: [{ span: keySpan, text: `"${key}"` }] }],
