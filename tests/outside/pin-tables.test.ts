@@ -165,7 +165,7 @@ const TRAPS: readonly {
       ...named(1, ['B', 'QB', 'QA', 'DOWN', 'UP', 'QC', 'QD']),
       ...named(9, ['D', 'C', '/LOAD', '/CO', '/BO', 'CLR', 'A']),
     },
-    wrong: { 1: 'A', 2: 'B', 3: 'C', 4: 'D', 5: 'UP', 6: 'DOWN', 15: '/CLR' },
+    wrong: { 1: 'A', 2: 'B', 3: 'C', 4: 'D', 6: 'DOWN', 7: '/BO', 14: '/LOAD', 15: '/CLR' },
   },
   {
     part: '74x10',
