@@ -1,0 +1,358 @@
+import { expect, test } from 'vitest';
+import type { Layout } from '../board/index.ts';
+import { layoutAt } from '../board/index.ts';
+import { designOf, layOut, randomMachine, rulesOf, type TestMachine } from '../../tests/support/bench.ts';
+import { act, emptyBoards, findShort, joined, netOf } from '../../tests/support/replay.ts';
+import { builtState } from './built.ts';
+import { cuttingList, leadsToMake } from './cutting.ts';
+import { appendText, type JournalEntry, readJournal } from './journal.ts';
+import { GROUPS } from './order.ts';
+import { countSteps, markDone, undoLast, wordEntry } from './progress.ts';
+import { proofId } from './proof-id.ts';
+import type { Step, StepPlan } from './step-model.ts';
+import { planSteps, type StepInput } from './steps.ts';
+
+const OWNER = { machine: 'Weir keeper', build: 'first' };
+const SPAN = { file: 'machine.yaml', start: 0, end: 0 };
+const ref = (name: string) => ({ name, span: SPAN });
+const term = (key: string, value: string) => ({ key, keySpan: SPAN, value, valueSpan: SPAN });
+
+/** A bench: a journal in memory, and the plan against it. */
+class Desk {
+  text = '';
+  private clock = 0;
+  private readonly input: Omit<StepInput, 'built' | 'stage'>;
+
+  constructor(input: Omit<StepInput, 'built' | 'stage'>) {
+    this.input = input;
+    this.append({ act: 'open', time: this.time(), machine: OWNER.machine, build: OWNER.build });
+  }
+  time(): string {
+    this.clock++;
+    return new Date(Date.UTC(2026, 2, 1) + this.clock * 1000).toISOString();
+  }
+  append(entry: JournalEntry): void {
+    this.text += appendText(this.text, entry, OWNER);
+  }
+  records() {
+    return readJournal('journal.jsonl', this.text, OWNER).value.records;
+  }
+  built() {
+    const { value, findings } = builtState(this.records());
+    expect(findings).toEqual([]);
+    return value;
+  }
+  plan(stage = 99, change: Partial<StepInput> = {}): StepPlan {
+    return planSteps({ ...this.input, built: this.built(), stage, ...change }).value;
+  }
+  done(ids: readonly string[], plan = this.plan()): string[] {
+    const { value, findings } = markDone(plan, this.built(), ids, this.time());
+    for (const entry of value) this.append(entry);
+    return findings.map((finding) => finding.code);
+  }
+  undo(): void {
+    const { value } = undoLast(this.records(), this.time());
+    this.append(value!);
+  }
+}
+
+const small: TestMachine = {
+  stages: ['supply', 'logic', 'memory'],
+  parts: [
+    {
+      name: 'G1',
+      type: 'gate',
+      kinds: ['input', 'input', 'output', 'ground', 'input', 'input', 'output', 'supply'],
+      stage: 1,
+    },
+    {
+      name: 'ROM',
+      type: 'rom',
+      kinds: ['input', 'input', 'input', 'ground', 'three-state', 'three-state', 'three-state', 'supply'],
+      stage: 2,
+      holds: 'a.hex',
+      comesOut: true,
+    },
+    {
+      name: 'RS',
+      type: 'resistor',
+      kinds: ['passive', 'passive'],
+      stage: 2,
+      until: 3,
+      value: '2.2 kohm',
+      temporary: true,
+    },
+    {
+      name: 'RAM',
+      type: 'ram',
+      kinds: ['input', 'input', 'input', 'ground', 'three-state', 'three-state', 'three-state', 'supply'],
+      stage: 3,
+    },
+  ],
+  nets: new Map([
+    [
+      'GND',
+      [
+        ['G1', 4],
+        ['ROM', 4],
+        ['RAM', 4],
+        ['RS', 2],
+      ],
+    ],
+    [
+      'main',
+      [
+        ['G1', 8],
+        ['ROM', 8],
+        ['RAM', 8],
+      ],
+    ],
+    [
+      'A0',
+      [
+        ['G1', 3],
+        ['ROM', 1],
+        ['RAM', 1],
+      ],
+    ],
+    [
+      'A1',
+      [
+        ['G1', 7],
+        ['ROM', 2],
+        ['RAM', 2],
+      ],
+    ],
+    [
+      'D0',
+      [
+        ['ROM', 5],
+        ['RAM', 5],
+        ['G1', 1],
+        ['RS', 1],
+      ],
+    ],
+    [
+      '/sel',
+      [
+        ['ROM', 6],
+        ['RAM', 3],
+      ],
+    ],
+  ]),
+};
+const design = {
+  ...designOf(small, {
+    supply: { prove: [{ given: [], expect: [term('supply', '4.75 V to 5.25 V')], span: SPAN }] },
+    memory: {
+      programs: [{ part: ref('ROM'), with: ref('b.hex') }],
+      prove: [{ given: [term('press', 'RESET')], expect: [term('self-test passes', '')], span: SPAN }],
+    },
+  }),
+  leads: [
+    { pod: 'pod 1', channel: 0, net: 'A0', stage: 2, until: 3, span: SPAN },
+    { pod: 'pod 1', channel: 1, net: 'A1', stage: 2, until: undefined, span: SPAN },
+  ],
+};
+const base = { design, layout: layOut(small, 5), rules: rulesOf(small) };
+
+test('the plan of an empty bench, in the order of an expert', () => {
+  const plan = new Desk(base).plan();
+  expect(plan.groups.map((g) => `${g.stage} ${g.group} ${g.count}`)).toEqual([
+    '1 rails 10',
+    '1 rails check 1',
+    '1 chips 1',
+    '1 supply 2',
+    '1 meter check 1',
+    '1 proofs 1',
+    '2 programming 2',
+    '2 chips 1',
+    '2 supply 2',
+    '2 straps 1',
+    '2 address 2',
+    '2 data 1',
+    '2 leads 2',
+    '2 meter check 1',
+    '3 take out 3',
+    '3 programming 2',
+    '3 chips 2',
+    '3 supply 2',
+    '3 address 2',
+    '3 data 1',
+    '3 signals 1',
+    '3 meter check 1',
+    '3 proofs 1',
+  ]);
+  expect(new Set(plan.steps.map((step) => step.id)).size).toBe(plan.steps.length);
+  expect(plan.steps.filter((step) => step.group === 'rails').map((step) => step.cutMm)).toEqual(
+    plan.steps
+      .filter((step) => step.group === 'rails')
+      .map((step) => step.cutMm)
+      .sort((a, b) => a! - b!),
+  );
+  const rom = plan.steps
+    .filter((step) => step.part === 'ROM')
+    .map((step) => `${step.stage} ${step.do} ${step.file ?? ''}`.trim());
+  expect(rom).toEqual(['2 program a.hex', '2 label', '2 place', '3 take-out', '3 program b.hex', '3 label', '3 refit']);
+  const wire = plan.steps.find((step) => step.net === 'A0')!;
+  expect(wire.from!.pins.concat(wire.to!.pins).sort()).toEqual(['G1.P3', 'ROM.P1']);
+  expect(wire.text).toMatch(/^A0: take a blue wire \(BU\), cut [\d.]+ mm; from \d:\d+[a-j] \((G1.P3|ROM.P1)\) to /);
+  expect(wire.from!.strip).toMatch(/^\d:\d+[af]$/);
+});
+
+test('groups follow one another in their order within each stage', () => {
+  const machine = randomMachine(4, 10);
+  const plan = new Desk({ design: designOf(machine), layout: layOut(machine, 1), rules: rulesOf(machine) }).plan();
+  const ranks = plan.steps.map((step) => step.stage * 100 + GROUPS.indexOf(step.group));
+  expect(ranks).toEqual([...ranks].sort((a, b) => a - b));
+  for (const group of ['address', 'data'])
+    for (const stage of [1, 2, 3]) {
+      const bits = plan.steps
+        .filter((step) => step.stage === stage && step.group === group)
+        .map((step) => Number(step.net!.slice(1)) * 1000 + step.cutMm!);
+      expect(bits).toEqual([...bits].sort((a, b) => a - b));
+    }
+});
+
+test('done marks steps, the rest keep their ids, and at the end nothing is left', () => {
+  const desk = new Desk(base);
+  const all = desk.plan().steps.map((step) => step.id);
+  for (let i = 0; i < all.length; i++) {
+    const plan = desk.plan();
+    expect(plan.steps.map((step) => step.id)).toEqual(all.slice(i));
+    expect(desk.done([all[i]!], plan)).toEqual([]);
+  }
+  expect(desk.plan().steps).toEqual([]);
+  const built = desk.built();
+  expect(countSteps(desk.plan(), built)).toEqual({
+    built: { parts: 3, wires: base.layout.wires.length, steps: all.length },
+    left: 0,
+    byStage: [],
+  });
+  expect(built.devices.get('ROM')!.file).toBe('b.hex');
+  expect(built.leads.size).toBe(1);
+  // Backwards again: each undo brings back exactly the step it takes back.
+  for (let i = all.length - 1; i >= 0; i--) {
+    desk.undo();
+    expect(desk.plan().steps.map((step) => step.id)).toEqual(all.slice(i));
+  }
+  expect(undoLast(desk.records(), desk.time()).findings.map((f) => f.code)).toEqual(['stage/nothing-to-undo']);
+});
+
+test('every state on the way of a fresh build is free of shorts, and each stage ends as its netlist', () => {
+  for (const seed of [1, 2, 3]) {
+    const machine = randomMachine(seed, 9);
+    const layout = layOut(machine, seed + 50);
+    const plan = new Desk({ design: designOf(machine), layout, rules: rulesOf(machine) }).plan();
+    const boards = emptyBoards();
+    for (const step of plan.steps) {
+      act(boards, step.facts);
+      expect(findShort(boards, [machine])).toBeUndefined();
+      if (step.group !== 'meter check') continue;
+      const nets = netOf(machine);
+      const on = new Set(layoutAt(layout, step.stage).parts.map((part) => part.part));
+      for (const group of joined(boards))
+        expect(new Set(group.map((pin) => nets.get(pin) ?? pin)).size).toBeLessThan(2);
+      const wanted = new Map<string, string[]>();
+      for (const [pin, net] of nets)
+        if (!/^\w/.test(pin) || on.has(pin.split('.')[0]!)) wanted.set(net, [...(wanted.get(net) ?? []), pin].sort());
+      const found = joined(boards).filter((group) => group.some((pin) => nets.has(pin)));
+      expect(
+        found
+          .map((group) => group.filter((pin) => nets.has(pin)).join())
+          .filter(Boolean)
+          .sort(),
+      ).toEqual([...wanted.values()].map((pins) => pins.join()).sort());
+    }
+  }
+});
+
+test('unknown and repeated ids, early steps, and no such hole are told', () => {
+  const desk = new Desk(base);
+  const { steps } = desk.plan();
+  const near = steps[0]!.id.slice(1);
+  const said = markDone(desk.plan(), desk.built(), [near, 'nonsense!'], desk.time());
+  expect(said.value).toEqual([]);
+  expect(said.findings.map((f) => f.code)).toEqual(['stage/unknown-step', 'stage/unknown-step']);
+  expect(said.findings[0]!.notes[0]!.text).toContain(`Did you mean ${steps[0]!.id}?`);
+  expect(desk.done([steps[1]!.id, steps[1]!.id.toUpperCase()])).toEqual(['stage/already-done']);
+  expect(desk.done([steps[1]!.id])).toEqual(['stage/already-done']);
+  const check = desk.plan().steps.find((step) => step.group === 'meter check')!;
+  expect(desk.done([check.id])).toEqual(['stage/done-early']);
+  const bad: Layout = { ...base.layout, wires: [{ ...base.layout.wires[0]!, from: '9:99z' }] };
+  expect(planSteps({ ...base, layout: bad, built: desk.built(), stage: 1 }).findings.map((f) => f.code)).toEqual([
+    'stage/no-such-hole',
+  ]);
+});
+
+test('a note is cut at its limit, and an undo of a note leaves the boards alone', () => {
+  const long = wordEntry('note', '2026-03-01T00:00:00Z', { text: 'x'.repeat(30_000) });
+  expect(long.value.text!.length).toBe(20_000);
+  expect(long.findings.map((f) => f.code)).toEqual(['stage/text-too-long']);
+  const desk = new Desk(base);
+  desk.done([desk.plan().steps[0]!.id]);
+  desk.append(wordEntry('note', desk.time(), { text: 'rain' }).value);
+  desk.undo();
+  expect(desk.built().wires.size).toBe(1);
+  desk.undo();
+  expect(desk.built().wires.size).toBe(0);
+});
+
+test('a passed proof is left out, and comes back when it no longer stands', () => {
+  const desk = new Desk(base);
+  const id = proofId('supply', design.stages[0]!.decl.prove[0]!);
+  const has = (plan: StepPlan): boolean => plan.steps.some((step) => step.id === id);
+  expect(has(desk.plan())).toBe(true);
+  desk.done([id]);
+  expect(has(desk.plan())).toBe(false);
+  expect(has(desk.plan(99, { isStale: () => true }))).toBe(true);
+});
+
+test('an earlier stage asked for shows no step of a later one, and takes nothing apart', () => {
+  const desk = new Desk(base);
+  desk.done(desk.plan().steps.map((step) => step.id));
+  expect(desk.plan(1).steps).toEqual([]);
+  expect(desk.plan(0).steps).toEqual([]);
+  expect(new Desk(base).plan(1).steps.every((step) => step.stage === 1)).toBe(true);
+});
+
+test('an image with another sum is programmed anew; the same sum under another name is not', () => {
+  const desk = new Desk({
+    ...base,
+    image: (part) => (part === 'ROM' ? { file: 'b.hex', bytes: 8192, sum: 'AB12' } : undefined),
+  });
+  desk.done(desk.plan().steps.map((step) => step.id));
+  const rom = (sum: string, file: string): string[] =>
+    desk
+      .plan(99, { image: (part) => (part === 'ROM' ? { file, sum } : undefined) })
+      .steps.filter((step) => step.part === 'ROM')
+      .map((step) => step.do);
+  expect(rom('ab12', 'c.hex')).toEqual([]);
+  expect(rom('CD34', 'b.hex')).toEqual(['take-out', 'program', 'label', 'refit']);
+});
+
+test('the cutting list counts what is cut and nothing else', () => {
+  const { steps } = new Desk(base).plan();
+  const list = cuttingList(steps);
+  const wires = steps.filter((step) => step.do === 'wire');
+  expect(list.count).toBe(wires.length);
+  expect(list.totalMm).toBeCloseTo(
+    wires.reduce((sum, step) => sum + step.cutMm!, 0),
+    6,
+  );
+  expect(list.colours.reduce((sum, row) => sum + row.count, 0)).toBe(list.count);
+  expect(list.rows.every((row) => row.count === row.steps.length)).toBe(true);
+});
+
+test('crimped leads are made before their ways go in', () => {
+  const layout: Layout = {
+    ...base.layout,
+    wires: base.layout.wires.map((wire) =>
+      /^A[01]/.test(wire.net) && wire.stage === 2 ? { ...wire, lead: 'W1', style: 'crimped' as const } : wire,
+    ),
+  };
+  const { steps } = new Desk({ ...base, layout }).plan();
+  const at = (test: (step: Step) => boolean): number => steps.findIndex(test);
+  expect(at((s) => s.do === 'make-lead')).toBeLessThan(at((s) => s.lead === 'W1' && s.do === 'wire'));
+  expect(leadsToMake(steps)).toMatchObject([{ lead: 'W1', ways: [{ net: 'A0' }, { net: 'A1' }] }]);
+});
