@@ -65,7 +65,11 @@ export function createWireOrder(
 ): (wire: Wire) => Place {
   const nets = new Map<string, Net>(netlist.nets.map((net) => [foldName(net.name), net]));
   const clocks = new Set(design.clocks.flatMap((clock) => (clock.net === undefined ? [] : [foldName(clock.net)])));
-  const selects = new Set(design.selects.map((select) => foldName(select.net)));
+  const selects = new Set(
+    design.devices.flatMap((device) =>
+      device.outputs.flatMap((output) => (output.select === undefined ? [] : [foldName(output.net)])),
+    ),
+  );
   const supplies = new Set(['gnd', ...design.supplies.map((supply) => foldName(supply.name))]);
   return (wire) => {
     const key = foldName(wire.net);

@@ -144,7 +144,7 @@ export function designOf(machine: TestMachine, decl: Partial<Record<string, Part
     stages,
     netlists,
     map: [],
-    selects: [],
+    devices: [],
     leads: [],
     supplies: [{ name: 'main', volts: 5, tolerance: 0.05, limitAmps: 1 }],
     clocks: [],
