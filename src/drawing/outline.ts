@@ -62,7 +62,7 @@ const USUAL: Partial<Record<Shape, readonly [length: number, width: number]>> = 
   'to-220': [10.2, 4.6],
 };
 
-const SHAPES: Partial<Record<NonNullable<PartRecord['symbol']>, Shape>> = {
+const SHAPES: Readonly<Partial<Record<string, Shape>>> = {
   resistor: 'resistor',
   capacitor: 'capacitor',
   electrolytic: 'electrolytic',
@@ -79,10 +79,11 @@ const SHAPES: Partial<Record<NonNullable<PartRecord['symbol']>, Shape>> = {
 };
 
 function shapeOf(record: PartRecord | undefined, leads: number): Shape {
-  const kind = record?.package.kind;
+  const kind: string | undefined = record?.package.kind;
   if (kind === 'to-92') return 'to-92';
   if (kind === 'to-220') return 'to-220';
-  const shape = record?.symbol === undefined ? undefined : SHAPES[record.symbol];
+  const symbol: string | undefined = record?.symbol;
+  const shape = symbol !== undefined && Object.hasOwn(SHAPES, symbol) ? SHAPES[symbol] : undefined;
   if (shape !== undefined) return shape;
   if (leads <= 2) return 'box';
   return kind === 'sip' ? 'row' : 'chip';

@@ -8,7 +8,15 @@ import type { PartRecord, PinKind } from '../../src/parts/index.ts';
 const origin: Origin = { by: 'part', text: 'fixture' };
 const span = { file: 'machine.yaml', start: 0, end: 0 };
 
-type Symbol = NonNullable<PartRecord['symbol']>;
+type Symbol = string;
+
+interface Package {
+  readonly kind: string;
+  readonly pins: number;
+  readonly width?: number;
+  readonly only?: readonly number[];
+  readonly body?: { readonly length: number; readonly width: number };
+}
 
 interface Piece {
   readonly name: string;
@@ -44,7 +52,7 @@ export interface LeadsOptions {
   readonly holes: readonly HoleName[];
   readonly stage: number;
   readonly until?: number;
-  readonly kind?: PartRecord['package']['kind'];
+  readonly kind?: string;
   readonly value?: string;
   readonly body?: { readonly length: number; readonly width: number };
   readonly rotation?: 0 | 90 | 180 | 270;
@@ -64,22 +72,25 @@ export function createFixture(machine: string, stageNames: readonly string[], bo
   const record = (
     name: string,
     pins: readonly string[],
-    pack: PartRecord['package'],
+    pack: Package,
     symbol: Symbol | undefined,
     outputs: readonly string[],
-  ): PartRecord => ({
-    part: name,
-    title: name,
-    category: symbol === undefined ? 'logic' : 'discrete',
-    ...(symbol === undefined ? {} : { symbol }),
-    package: pack,
-    pins: pins.map((pin, i) => ({
-      number: i + 1,
-      name: pin,
-      kind: outputs.includes(pin) ? 'output' : symbol === undefined || symbol === 'can' ? kindOf(pin) : 'passive',
-    })),
-    sources: { pins: 'fixture' },
-  });
+  ): PartRecord => {
+    const made = {
+      part: name,
+      title: name,
+      category: symbol === undefined ? 'logic' : 'discrete',
+      ...(symbol === undefined ? {} : { symbol }),
+      package: pack,
+      pins: pins.map((pin, i) => ({
+        number: i + 1,
+        name: pin,
+        kind: outputs.includes(pin) ? 'output' : symbol === undefined || symbol === 'can' ? kindOf(pin) : 'passive',
+      })),
+      sources: { pins: 'fixture' },
+    };
+    return made as unknown as PartRecord;
+  };
 
   const add = (piece: Piece): void => {
     pieces.push(piece);
@@ -223,7 +234,7 @@ export function createFixture(machine: string, stageNames: readonly string[], bo
       });
       const only = options.only === undefined ? {} : { only: [...options.only] };
       const body = options.body === undefined ? {} : { body: options.body };
-      const pack = { kind: 'dip' as const, pins: names.length, width: 300 as const, ...only, ...body };
+      const pack = { kind: 'dip', pins: names.length, width: 300, ...only, ...body };
       add({
         name,
         record: record(type, names, pack, options.symbol, outputs),
@@ -247,7 +258,7 @@ export function createFixture(machine: string, stageNames: readonly string[], bo
       const names = pins.split(' ');
       const body = options.body === undefined ? {} : { body: options.body };
       const pack = {
-        kind: options.kind ?? (names.length === 2 ? ('two-lead' as const) : ('grid' as const)),
+        kind: options.kind ?? (names.length === 2 ? 'two-lead' : 'grid'),
         pins: names.length,
         ...body,
       };
@@ -319,7 +330,7 @@ export function createFixture(machine: string, stageNames: readonly string[], bo
           stages,
           netlists: Array.from({ length: stageNames.length + 1 }, (_, n) => netlist(n)),
           map: [],
-          selects: [],
+          devices: [],
           leads: [],
           supplies: [],
           clocks: [],
