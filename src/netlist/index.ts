@@ -15,3 +15,5 @@ export type {
 } from './model.ts';
 export { netlistAt } from './model.ts';
 export { elaborate } from './elaborate/elaborate.ts';
+export type { NetlistView, NetView, ResistorLink } from './view.ts';
+export { viewOf } from './view.ts';

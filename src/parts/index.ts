@@ -26,3 +26,5 @@ export type {
 export { FamilySchema, PartRecordSchema, PIN_KINDS } from './record.ts';
 export type { SecondPin, SecondTable } from './second.ts';
 export { compareTables, readSecond } from './second.ts';
+export type { FigureChoice } from './figures.ts';
+export { gradeOf, highThreshold, inputFigures, lightHigh, outputFigures } from './figures.ts';

@@ -1,0 +1,16 @@
+// Plain tables for a terminal.
+
+/** Columns as wide as they need be, two spaces apart; numbers are the caller's business. */
+export function textTable(rows: readonly (readonly string[])[], indent = ''): string {
+  const widths: number[] = [];
+  for (const row of rows) {
+    row.forEach((cell, k) => {
+      widths[k] = Math.max(widths[k] ?? 0, cell.length);
+    });
+  }
+  return rows
+    .map((row) =>
+      (indent + row.map((cell, k) => (k === row.length - 1 ? cell : cell.padEnd(widths[k]!))).join('  ')).trimEnd(),
+    )
+    .join('\n');
+}

@@ -1,0 +1,22 @@
+// What every verb gives its host: the value and findings of the contract, and a text for a person.
+
+import type { Finding } from '../base/index.ts';
+
+export interface VerbResult {
+  readonly value: unknown;
+  readonly findings: readonly Finding[];
+  /** What a person reads; without the findings, which the host prints. */
+  readonly text: string;
+  /** True when the request itself could not be carried out (exit code 2). */
+  readonly refused?: boolean;
+}
+
+/** A refusal: what was asked can't be done, and why. */
+export function refuse(code: string, message: string, help?: string): VerbResult {
+  return {
+    value: null,
+    findings: [{ code, severity: 'error', message, where: [], notes: [], ...(help === undefined ? {} : { help }) }],
+    text: '',
+    refused: true,
+  };
+}

@@ -1,0 +1,3 @@
+export { check } from './check.ts';
+export type { Fact, Rule, RuleContext } from './rule.ts';
+export { RULES } from './rules.ts';
