@@ -178,7 +178,7 @@ function openBus(context: Context, decl: BusDecl, processor: Instance, stretch: 
     if (through === undefined) return netOfPin(context, processor, row, row.name, stretch, origin);
     const raw = netOfPin(context, processor, row, multiplexed(row) ? row.name : `${row.name}-raw`, stretch, origin);
     const { latch, position } = through;
-    const input = pinList(latch.type.record.bus?.data).reverse()[position];
+    const input = (latch.type.record.bus?.inputs ?? [])[position];
     const output = (latch.type.record.bus?.outputs ?? [])[position];
     const both = meet(stretch, latch);
     const latchOrigin: Origin = {
@@ -202,7 +202,7 @@ function openBus(context: Context, decl: BusDecl, processor: Instance, stretch: 
     const transceiver = transceivers[Math.floor(bit / 8)];
     const both = transceiver === undefined ? undefined : meet(stretch, transceiver);
     if (transceiver === undefined || both === undefined) return raw;
-    const near = pinList(transceiver.type.record.bus?.data).reverse()[bit % 8];
+    const near = (transceiver.type.record.bus?.inputs ?? [])[bit % 8];
     const far = (transceiver.type.record.bus?.outputs ?? [])[bit % 8];
     if (near === undefined || far === undefined) return raw;
     const through: Origin = {
@@ -336,15 +336,19 @@ function joinMember(
     .forEach((name, bit) => {
       join(recordPin(record, name), bus.address[bit]);
     });
-  const dataPins = role.role === 'buffer' ? (role.outputs ?? []) : pinList(role.data).reverse();
+  const dataPins =
+    role.role === 'buffer'
+      ? (role.outputs ?? [])
+      : role.role === 'latch'
+        ? (role.inputs ?? [])
+        : pinList(role.data).reverse();
   dataPins.forEach((name, bit) => {
     join(recordPin(record, name), bus.data[bit]);
   });
   const space = entries[0]?.space ?? 'memory';
   const readOnly =
     role.role === 'memory' && member.decl.holds !== undefined && !entries.some((entry) => entry.access === 'write');
-  for (const [key, pin] of Object.entries(role.signals ?? {})) {
-    if (isPort) break;
+  for (const [key, pin] of isPort ? [] : Object.entries(role.signals ?? {})) {
     const row = recordPin(record, pin);
     if (key === 'write' && readOnly) {
       connect(context, {
@@ -379,9 +383,12 @@ function joinInfrastructure(
   requests: Request[],
 ): void {
   const record = member.type.record;
-  for (const [key, pin] of Object.entries(role.signals ?? {})) {
+  for (const [key, pin] of Object.entries(role.signals ?? {}).flatMap(([name, pins]) =>
+    pinList(pins).map((pin) => [name, pin] as const),
+  )) {
     const row = recordPin(record, pin);
-    if (role.role === 'latch' && key === 'enable') join(row, lineNet(context, bus, 'ale', requests));
+    if (role.role === 'latch' && key === 'latch') join(row, lineNet(context, bus, 'ale', requests));
+    if (role.role === 'latch' && key === 'enable') join(row, netName(context, 'GND'));
     if (role.role === 'transceiver' && key === 'enable') join(row, lineNet(context, bus, 'data-enable', requests));
     if (role.role === 'transceiver' && key === 'direction')
       join(row, lineNet(context, bus, 'data-direction', requests));
@@ -439,14 +446,17 @@ function requestSelect(
       lineNet(context, bus, `${space === 'memory' ? 'memory' : 'io'}-${key}`, requests) ??
       lineNet(context, bus, key, requests);
     if (net !== undefined) when.push(`~${net}`);
-  } else if (bus.controller !== undefined && space === 'ports' && (role.style ?? 'strobe') === 'strobe') {
-    // With a bus controller the strobes themselves tell memory from ports.
   }
+  // A port's select goes to the clock or latch pin of a latch, to the enables of a buffer.
   const pinNames = isPort
-    ? [role.signals?.clock ?? role.signals?.enable ?? role.signals?.['output-enable']].filter(
-        (pin) => pin !== undefined,
-      )
+    ? role.role === 'latch'
+      ? pinList(role.signals?.clock ?? role.signals?.latch)
+      : pinList(role.signals?.enable)
     : (role.selects ?? []);
+  if (isPort) {
+    const always = role.role === 'latch' ? pinList(role.signals?.enable) : pinNames.slice(1);
+    for (const name of always) join(recordPin(record, name), netName(context, 'GND'));
+  }
   const free = pinNames
     .map((name) => recordPin(record, name))
     .find((row) => {

@@ -1,0 +1,14 @@
+#!/usr/bin/env node
+// The program. In a clone it first builds what is missing; an installed package comes built.
+
+import { existsSync } from 'node:fs';
+import { dirname, join, resolve } from 'node:path';
+import { fileURLToPath, pathToFileURL } from 'node:url';
+
+const root = resolve(dirname(fileURLToPath(import.meta.url)), '..');
+if (existsSync(join(root, 'src')) && existsSync(join(root, 'tools', 'run.mjs'))) {
+  const { buildMissing } = await import(pathToFileURL(join(root, 'tools', 'run.mjs')).href);
+  buildMissing();
+}
+const { main } = await import(pathToFileURL(join(root, 'dist', 'cli.mjs')).href);
+process.exitCode = await main(process.argv.slice(2), root);

@@ -1,0 +1,17 @@
+// npm run build: bundles the program into dist/, then compiles the part records into dist/parts.json.
+
+import { mkdirSync, rmSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { root, run } from './run.mjs';
+
+rmSync(join(root, 'dist'), { recursive: true, force: true });
+mkdirSync(join(root, 'dist'), { recursive: true });
+const vite = join(root, 'node_modules', 'vite', 'bin', 'vite.js');
+if (run(process.execPath, [vite, 'build'], { toStderr: true }) !== 0) process.exit(1);
+const { compileParts } = await import(join(root, 'dist', 'gen.mjs'));
+const problems = compileParts(root);
+if (problems.length > 0) {
+  process.stderr.write(`${problems.join('\n')}\n`);
+  process.exit(1);
+}
+writeFileSync(join(root, 'dist', 'stamp'), '');

@@ -1,0 +1,19 @@
+// Builds what ships: the command line (dist/cli.mjs) and the generator of data and pages (dist/gen.mjs), for Node.
+
+import { defineConfig } from 'vite';
+
+export default defineConfig({
+  logLevel: 'warn',
+  build: {
+    outDir: 'dist',
+    emptyOutDir: false,
+    target: 'node20',
+    minify: false,
+    ssr: true,
+    rolldownOptions: {
+      input: { cli: 'src/cli/main.ts', gen: 'tools/gen-entry.ts' },
+      output: { entryFileNames: '[name].mjs', chunkFileNames: 'chunk-[hash].mjs', format: 'es' },
+    },
+  },
+  ssr: { noExternal: ['yaml', 'typebox', 'commander'], external: ['fastify', 'ws'] },
+});
