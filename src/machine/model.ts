@@ -77,6 +77,8 @@ export interface PartDecl {
   /** The supply that feeds it; the default supply unless said. */
   readonly supply?: NameRef;
   readonly colour?: NameRef;
+  /** Resistors to add in series with each diode of the part. */
+  readonly throughOhm?: number;
   /** The image or fuse file it holds, as a path in the project. */
   readonly holds?: NameRef;
   /** True where the builder takes it out to program it. */

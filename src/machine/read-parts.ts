@@ -145,7 +145,9 @@ function readBindings(at: Cursor | undefined, fragment: Fragment, budget: Parame
     const open = net.name.trim().toLowerCase() === 'open';
     if (!open && !checkName(fragment.source, net.name, 'net', net.span)) continue;
     const pins = expandRange(pin.pin);
-    const nets = open ? pins.map(() => undefined) : expandRange(net.name);
+    const named = open ? [undefined] : expandRange(net.name);
+    // A range of pins may all go to one net: `K8-K1: GND`.
+    const nets = named.length === 1 ? pins.map(() => named[0]) : named;
     if (pins.length !== nets.length) {
       unequal(fragment.source, { name: key, span: pinSpan }, pins.length, net, nets.length);
       continue;
@@ -203,6 +205,7 @@ export function readPart(
     ...given('supply', textAt(child(at, 'supply'))),
     ...given('colour', textAt(child(at, 'colour'))),
     ...given('holds', pathAt(child(at, 'holds'))),
+    ...given('throughOhm', quantityAt(child(at, 'through'), 'resistance', { above: 0, most: 1e9 })),
     comesOut: child(at, 'comes-out')?.value === true,
     ...given('uses', pathAt(child(at, 'uses'))),
     pins: readBindings(child(at, 'pins'), fragment, budget),

@@ -58,6 +58,9 @@ const partKeys = {
   family: maybe(text('Logic family, such as HC or HCT, where the type leaves it open.')),
   supply: maybe(text('The supply that feeds it.')),
   colour: maybe(text('Colour of a light-emitting diode or button.')),
+  through: maybe(
+    quantity('Light-emitting diodes: the resistor in series with each, such as 470 ohm; it is added as a part.'),
+  ),
   holds: maybe(text('The image it holds, a path in the project.')),
   'comes-out': maybe(Type.Boolean({ description: 'True where it is taken out to be programmed.' })),
   uses: maybe(text("A logic device's own fuse file, a path in the project.")),
@@ -111,7 +114,8 @@ const MapEntry = Type.Object(
     ),
     mirrors: maybe(
       Type.Union([Type.Literal('allowed'), Type.Literal('forbidden')], {
-        description: 'Whether it may answer at other addresses too, for a simpler decoder. Forbidden unless said.',
+        description:
+          'Whether it may answer at other addresses too. Unless said, mirrors come only where the decoder has too few inputs, and are reported.',
       }),
     ),
     bus: maybe(text('The bus, where the part is on several.')),

@@ -245,6 +245,17 @@ export function connect(context: Context, statement: Statement): void {
   context.statements.push(statement);
 }
 
+/** Puts one pin's statement into another net. */
+export function moveStatement(context: Context, statement: Statement, to: string): void {
+  const moved = { ...statement, net: to };
+  const swap = (list: Statement[]): void => {
+    const at = list.indexOf(statement);
+    if (at >= 0) list[at] = moved;
+  };
+  swap(context.statements);
+  swap(context.byPin.get(pinKey(statement.instance, statement.row)) ?? []);
+}
+
 /** Puts the pins of one net into another, saying why. */
 export function redirect(context: Context, net: string, to: string, why: string): void {
   const key = foldName(net);

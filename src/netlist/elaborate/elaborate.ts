@@ -32,6 +32,7 @@ import {
   knownNet,
   requiredTies,
   resistorTies,
+  seriesResistors,
   strapParts,
   supplyPins,
 } from './ties.ts';
@@ -44,10 +45,11 @@ export function elaborate(machine: Machine, library: Library): Result<Design> {
   const declared = explicitNets(context);
   explicitPins(context);
   directTies(context);
+  const implied: ImpliedPart[] = [];
+  seriesResistors(context, implied);
   const { requests, map, buses } = deriveBuses(context);
   for (const logic of machine.logic) netName(context, logic.net);
   const devices = makeLogic(context, requests, map);
-  const implied: ImpliedPart[] = [];
   resistorTies(context, implied);
   requiredTies(context, implied);
   supplyPins(context);

@@ -14,6 +14,7 @@ import {
   type Instance,
   instancesOf,
   meet,
+  moveStatement,
   netName,
   pinRefText,
   report,
@@ -142,6 +143,41 @@ export function resistorTies(context: Context, implied: ImpliedPart[]): void {
         const first = firstStage(context, net);
         pull(net, rail(undefined), { stage: Math.max(stretch.stage, first), until: stretch.until });
       }
+    }
+  }
+}
+
+/**
+ * `through` of a diode: a resistor between each anode and the net it was put in. The anode moves to a net of its own, so
+ * that the drawing, the wires and the checks see what is really there.
+ */
+export function seriesResistors(context: Context, implied: ImpliedPart[]): void {
+  for (const instance of context.instances) {
+    const ohms = instance.decl.throughOhm;
+    if (ohms === undefined) continue;
+    const record = instance.type.record;
+    const diodes = (record.units ?? []).filter((unit) => unit.kind === 'led').map((unit) => unit.pins.A);
+    const anodes = diodes.length > 0 ? diodes : [record.pins[0]?.name];
+    for (const name of anodes) {
+      const row = name === undefined ? undefined : findPins(record, name)[0];
+      if (row === undefined) continue;
+      const ref = pinRefText(instance.name, record, row);
+      const stated = statementsOf(context, instance, row).find((statement) => statement.net !== undefined);
+      if (stated?.net === undefined) continue;
+      const inner = netName(context, ref);
+      const stretch = { stage: instance.stage, until: instance.until };
+      const origin: Origin = { by: 'series', span: instance.decl.span, text: `resistor in series with ${ref}` };
+      implied.push({
+        name: nameFor('R', diodes.length > 0 ? ref : instance.name),
+        type: 'resistor',
+        value: formatQuantity(ohms, 'resistance'),
+        implied: { kind: 'series', serves: ref },
+        nets: [stated.net, inner],
+        temporary: false,
+        origin,
+        ...stretch,
+      });
+      moveStatement(context, stated, inner);
     }
   }
 }
