@@ -1,2 +1,37 @@
-export type { HoleName, Layout, PlacedBoard, PlacedLead, PlacedPart, StripId, Wire, WireStyle } from './model.ts';
+export type { BoardChoice, FixedPlace, LayoutChoices } from './choices.ts';
+export { NO_CHOICES } from './choices.ts';
+export type { ExtractedNode, ExtractedPin, Extraction } from './extract.ts';
+export { compareWithNetlist, extract, proveLayout } from './extract.ts';
+export type { Box, Footprint, FootLead, Rotation } from './footprint.ts';
+export { footprintOf, turned } from './footprint.ts';
+export type { BoardKind, Grid, HoleAddress } from './geometry.ts';
+export {
+  BOARD_KINDS,
+  createGrid,
+  FIRST_COLUMN_MM,
+  FIRST_ROW_MM,
+  findBoardKind,
+  formatHole,
+  hasHole,
+  isRailRow,
+  PITCH_MM,
+  parseHole,
+  placeOfHole,
+  ROWS,
+  stripOfHole,
+} from './geometry.ts';
+export type { LayOptions } from './lay.ts';
+export { lay } from './lay.ts';
+export { printLayout, readLayout } from './layout-file.ts';
+export type {
+  Exchange,
+  HoleName,
+  Layout,
+  PlacedBoard,
+  PlacedLead,
+  PlacedPart,
+  StripId,
+  Wire,
+  WireStyle,
+} from './model.ts';
 export { layoutAt } from './model.ts';

@@ -4,7 +4,7 @@
 /** A hole as people write it: `2:34e`, or on a rail `2:t+31`. */
 export type HoleName = string;
 
-/** One electrical node of bare boards: the strip of five or the rail segment, named by its first hole with a marker. */
+/** One electrical node of bare boards, named by its holes: the strip of five `2:34a-e`, `2:34f-j`, the rail segment `2:t+3-31`. */
 export type StripId = string;
 
 export interface PlacedBoard {
@@ -59,6 +59,16 @@ export interface Wire {
   readonly path: readonly (readonly [number, number])[] | undefined;
 }
 
+/**
+ * Pins of a part whose nets the layout exchanged, as its record allows: the net that the machine gives to pin `from` goes to
+ * pin `to`. A permutation: every pin named as `from` is named once as `to`. Netlist, image and fuse file follow it.
+ */
+export interface Exchange {
+  readonly part: string;
+  /** [from, to] pin numbers. */
+  readonly pins: readonly (readonly [number, number])[];
+}
+
 /** What layout.json holds, all stages in one. */
 export interface Layout {
   readonly format: 1;
@@ -69,6 +79,15 @@ export interface Layout {
   readonly wires: readonly Wire[];
   /** Where each supply enters: a hole on a rail for plus and one for ground. */
   readonly entries: readonly { readonly supply: string; readonly plus: HoleName; readonly ground: HoleName }[];
+  /** Holes kept free for instruments, during the stages from `stage` until (not including) `until`. */
+  readonly probes?: readonly {
+    readonly net: string;
+    readonly hole: HoleName;
+    readonly stage: number;
+    readonly until: number | undefined;
+  }[];
+  /** What was exchanged to shorten wire; already in effect in `parts` and `wires`. */
+  readonly exchanges?: readonly Exchange[];
 }
 
 /** The parts and wires that are on the boards as of a stage. */

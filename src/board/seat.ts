@@ -1,0 +1,122 @@
+// Seating one part: from a place to the holes of its leads, whether that is legal, and putting it there or taking it away.
+
+import { type Body, bodyOfBent, bodyOfBox, directionOf, type Rotation, turned } from './footprint.ts';
+import type { Refusal, Space } from './space.ts';
+import type { Item } from './timeline.ts';
+
+/** Where a part stands: the hole of each lead, in the order of its footprint's leads. */
+export interface Seat {
+  readonly item: Item;
+  readonly rotation: Rotation;
+  readonly numbers: readonly number[];
+  readonly holes: readonly number[];
+  readonly body: Body;
+  /** Index into ROWS of the first lead. */
+  readonly firstRow: number;
+  readonly fixed: boolean;
+}
+
+/** The code under which a strip belongs to a pin without net. */
+export function loneCode(item: Item, number: number): number {
+  const group = item.joined.get(number);
+  return -2 - (item.index * 512 + (group === undefined ? number : 256 + group));
+}
+
+/** The seat of a rigid part whose first lead stands in `hole`; undefined where a lead finds no hole. */
+export function seatRigid(space: Space, item: Item, hole: number, rotation: Rotation, fixed = false): Seat | undefined {
+  const footprint = item.footprint;
+  if (footprint.kind !== 'rigid') return undefined;
+  const { grid } = space;
+  const at = turned(footprint, rotation);
+  const x = grid.x[hole]!;
+  const y = grid.y[hole]!;
+  const holes: number[] = [];
+  const numbers: number[] = [];
+  for (const lead of at.leads) {
+    const h = grid.at(x + lead.dx, y + lead.dy);
+    if (h < 0) return undefined;
+    holes.push(h);
+    numbers.push(lead.number);
+  }
+  return { item, rotation, numbers, holes, body: bodyOfBox(at.body, x, y), firstRow: grid.row[hole]!, fixed };
+}
+
+/** The seat of a two-lead part. */
+export function seatBent(space: Space, item: Item, first: number, second: number, fixed = false): Seat | undefined {
+  const footprint = item.footprint;
+  if (footprint.kind !== 'two-lead' || first === second) return undefined;
+  const { x, y } = space.grid;
+  return {
+    item,
+    rotation: directionOf(x[second]! - x[first]!, y[second]! - y[first]!),
+    numbers: footprint.numbers,
+    holes: [first, second],
+    body: bodyOfBent(footprint, x[first]!, y[first]!, x[second]!, y[second]!),
+    firstRow: space.grid.row[first]!,
+    fixed,
+  };
+}
+
+/** Why the part may not sit there, or undefined where it may. */
+export function refusal(space: Space, seat: Seat): Refusal | undefined {
+  const { item } = seat;
+  const { grid } = space;
+  for (let i = 0; i < seat.holes.length; i++) {
+    const hole = seat.holes[i]!;
+    const number = seat.numbers[i]!;
+    if (space.isUsed(hole, item.from, item.until)) return { why: 'taken', hole };
+    if (!space.isOpen(hole, item.from, item.until)) return { why: 'covered', hole };
+    const strip = grid.strip[hole]!;
+    const pin = item.pinOf.get(number)!;
+    if (!space.acceptsPin(strip, pin.nets, loneCode(item, number), item.from, item.until))
+      return { why: 'strip', hole };
+    for (let k = 0; k < i; k++) {
+      const other = seat.holes[k]!;
+      if (other === hole) return { why: 'taken', hole };
+      if (grid.strip[other] === strip && !alike(item, seat.numbers[k]!, number)) return { why: 'strip', hole };
+    }
+  }
+  const owner = space.bodyInTheWay(seat.body, item.from, item.until);
+  if (owner !== undefined) return { why: 'body', owner };
+  const own = new Set(seat.holes);
+  for (const hole of space.coveredBy(seat.body)) {
+    if (!own.has(hole) && space.isUsed(hole, item.from, item.until)) return { why: 'taken', hole };
+  }
+  return undefined;
+}
+
+/** Whether two leads of one part may share a strip: on one net at every stage, or one conductor inside. */
+function alike(item: Item, a: number, b: number): boolean {
+  const group = item.joined.get(a);
+  if (group !== undefined && group === item.joined.get(b)) return true;
+  const x = item.pinOf.get(a)!.nets;
+  const y = item.pinOf.get(b)!.nets;
+  for (let t = item.from; t < item.until; t++) if (x[t]! < 0 || x[t] !== y[t]) return false;
+  return true;
+}
+
+export function sit(space: Space, seat: Seat): void {
+  const { item } = seat;
+  // The body first: the part's own leads stand under it without harm.
+  space.addBody(seat.body, item.from, item.until, item.index);
+  seat.holes.forEach((hole, i) => {
+    space.take(hole, item.from, item.until);
+    const number = seat.numbers[i]!;
+    space.claimPin(
+      space.grid.strip[hole]!,
+      item.pinOf.get(number)!.nets,
+      loneCode(item, number),
+      item.from,
+      item.until,
+    );
+  });
+}
+
+export function unsit(space: Space, seat: Seat): void {
+  const { item } = seat;
+  space.removeBody(item.index);
+  for (const hole of seat.holes) {
+    space.release(hole, item.from, item.until);
+    space.unclaim(space.grid.strip[hole]!, item.from, item.until);
+  }
+}

@@ -1,0 +1,164 @@
+// The design as the layout sees it: every part once with the stages during which it is there, and the net of each of its
+// pins at each stage. Derived from the netlists of all stages; places nothing.
+
+import { bug } from '../base/index.ts';
+import type { Design, Net, NetPart } from '../netlist/index.ts';
+import { type Footprint, footprintOf } from './footprint.ts';
+
+/** A pin's net where it has none: the strip must stay its own. */
+export const NO_NET = -1;
+/** The part is not there at that stage. */
+export const ABSENT = -2;
+
+export interface ItemPin {
+  readonly number: number;
+  readonly name: string;
+  readonly ref: string;
+  /** Index by stage (0 to the last): a net, NO_NET or ABSENT. */
+  readonly nets: Int32Array;
+}
+
+/** One part that has to be placed, for the stages `from` until (not including) `until`. */
+export interface Item {
+  readonly index: number;
+  readonly part: NetPart;
+  readonly name: string;
+  readonly footprint: Footprint;
+  readonly from: number;
+  /** The number of stages + 1 where it stays to the end. */
+  readonly until: number;
+  readonly pins: readonly ItemPin[];
+  readonly pinOf: ReadonlyMap<number, ItemPin>;
+  /** Group of conductors inside the part for each pin number that is joined to another. */
+  readonly joined: ReadonlyMap<number, number>;
+}
+
+export interface TimelineNet {
+  readonly index: number;
+  readonly name: string;
+  /** As of the last stage that has it. */
+  readonly net: Net;
+  readonly from: number;
+  /** Item and pin of every pin that is ever on it. */
+  readonly pins: readonly { readonly item: number; readonly pin: ItemPin }[];
+}
+
+export interface Timeline {
+  /** The number of stages; stages count from 1. */
+  readonly stages: number;
+  readonly items: readonly Item[];
+  readonly nets: readonly TimelineNet[];
+  readonly netByName: ReadonlyMap<string, number>;
+}
+
+/** Builds the timeline of a design. O(stages x pins). */
+export function timelineOf(design: Design): Timeline {
+  const stages = design.netlists.length - 1;
+  interface Draft {
+    part: NetPart;
+    from: number;
+    until: number;
+    last: number;
+    nets: Map<number, Int32Array>;
+    names: Map<number, { name: string; ref: string }>;
+  }
+  const drafts = new Map<string, Draft>();
+  const netByName = new Map<string, number>();
+  const nets: { name: string; net: Net; from: number; pins: { item: number; pin: ItemPin }[] }[] = [];
+  for (let t = 1; t <= stages; t++) {
+    const netlist = design.netlists[t]!;
+    const indexOf = new Int32Array(netlist.nets.length);
+    netlist.nets.forEach((net, id) => {
+      let index = netByName.get(net.name);
+      if (index === undefined) {
+        index = nets.length;
+        netByName.set(net.name, index);
+        nets.push({ name: net.name, net, from: t, pins: [] });
+      } else nets[index]!.net = net;
+      indexOf[id] = index;
+    });
+    for (const part of netlist.parts) {
+      let key = `${part.name}\n${part.type}\n${part.stage}`;
+      const known = drafts.get(key);
+      // A part that went away and came back is a new piece to place.
+      if (known !== undefined && known.last < t - 1) key += `\n${t}`;
+      let draft = drafts.get(key);
+      if (draft === undefined) {
+        draft = { part, from: t, until: t + 1, last: t, nets: new Map(), names: new Map() };
+        drafts.set(key, draft);
+      }
+      draft.last = t;
+      draft.until = t + 1;
+      draft.part = part;
+      for (const id of part.pins) {
+        const pin = netlist.pins[id] ?? bug('a part names a pin that is not there', { part: part.name, id });
+        let list = draft.nets.get(pin.number);
+        if (list === undefined) {
+          list = new Int32Array(stages + 1).fill(ABSENT);
+          draft.nets.set(pin.number, list);
+          draft.names.set(pin.number, { name: pin.name, ref: pin.ref });
+        }
+        list[t] = pin.net >= 0 ? indexOf[pin.net]! : NO_NET;
+      }
+    }
+  }
+  const items: Item[] = [];
+  for (const draft of drafts.values()) {
+    const record = draft.part.record;
+    const joined = new Map<number, number>();
+    (record.joined ?? []).forEach((group, index) => {
+      for (const number of group) joined.set(number, index);
+    });
+    // A pin without a net that is one conductor with a pin that has one is on that net as well.
+    (record.joined ?? []).forEach((group) => {
+      for (let t = draft.from; t < draft.until; t++) {
+        let net = NO_NET;
+        for (const number of group) net = Math.max(net, draft.nets.get(number)?.[t] ?? NO_NET);
+        if (net < 0) continue;
+        for (const number of group) {
+          const list = draft.nets.get(number);
+          if (list !== undefined && list[t] === NO_NET) list[t] = net;
+        }
+      }
+    });
+    const footprint = footprintOf(record);
+    const numbers = footprint.kind === 'rigid' ? footprint.leads.map((lead) => lead.number) : footprint.numbers;
+    const blank = (): Int32Array => {
+      const list = new Int32Array(stages + 1).fill(ABSENT);
+      for (let t = draft.from; t < draft.until; t++) list[t] = NO_NET;
+      return list;
+    };
+    // Every lead that exists occupies a hole, whether the netlist names its pin or not.
+    const pins = [...new Set([...numbers, ...draft.nets.keys()])]
+      .sort((a, b) => a - b)
+      .map((number) => ({
+        number,
+        name: draft.names.get(number)?.name ?? String(number),
+        ref: draft.names.get(number)?.ref ?? `${draft.part.name}.${number}`,
+        nets: draft.nets.get(number) ?? blank(),
+      }));
+    const index = items.length;
+    items.push({
+      index,
+      part: draft.part,
+      name: draft.part.name,
+      footprint,
+      from: draft.from,
+      until: draft.until,
+      pins,
+      pinOf: new Map(pins.map((pin) => [pin.number, pin])),
+      joined,
+    });
+    for (const pin of pins) {
+      const seen = new Set<number>();
+      for (let t = draft.from; t < draft.until; t++) {
+        const net = pin.nets[t]!;
+        if (net >= 0 && !seen.has(net)) {
+          seen.add(net);
+          nets[net]!.pins.push({ item: index, pin });
+        }
+      }
+    }
+  }
+  return { stages, items, nets: nets.map((net, index) => ({ ...net, index })), netByName };
+}

@@ -1,0 +1,362 @@
+// Wires, hole by hole and stage by stage: every stage keeps the wires that still belong, takes out those that don't, and
+// adds what joins each net again. A wire's holes are kept for as long as it will stay.
+
+import type { Finding } from '../base/index.ts';
+import type { RailPlan } from './rails.ts';
+import type { NetStrips } from './satellites.ts';
+import type { Space } from './space.ts';
+import type { Timeline } from './timeline.ts';
+
+/** A wire between two holes (ids of the grid) during the stages `from` until (not including) `until`. */
+export interface WireDraft {
+  readonly net: number;
+  readonly a: number;
+  readonly b: number;
+  readonly from: number;
+  until: number;
+  readonly link: boolean;
+}
+
+export interface WiringInput {
+  readonly space: Space;
+  readonly timeline: Timeline;
+  readonly rails: RailPlan;
+  readonly strips: NetStrips;
+  /** Terminal strips that a net has besides its pins (entries of supplies without rails). */
+  readonly anchors: ReadonlyMap<number, readonly number[]>;
+  /** Wires to use again wherever they fit, in order of preference. */
+  readonly previous: readonly { readonly net: number; readonly a: number; readonly b: number }[];
+}
+
+export interface WiringOutput {
+  readonly wires: readonly WireDraft[];
+  readonly findings: readonly Finding[];
+}
+
+/** Wires every net at every stage. */
+export function wireAll(input: WiringInput): WiringOutput {
+  const { timeline, rails } = input;
+  const findings: Finding[] = [];
+  const wires: WireDraft[] = [];
+  const previous = new Map<number, { a: number; b: number }[]>();
+  for (const wire of input.previous) {
+    const list = previous.get(wire.net);
+    if (list === undefined) previous.set(wire.net, [{ a: wire.a, b: wire.b }]);
+    else list.push({ a: wire.a, b: wire.b });
+  }
+  // Supplies first: their wires take the outermost holes. Then the nets that have least to choose from.
+  const order = timeline.nets
+    .map((net) => net.index)
+    .sort((a, b) => Number(rails.stripsOf.has(b)) - Number(rails.stripsOf.has(a)) || a - b);
+  for (const net of order) wireNet(input, net, previous.get(net) ?? [], wires, findings);
+  return { wires, findings };
+}
+
+interface Part {
+  readonly strips: number[];
+  readonly hasRail: boolean;
+}
+
+function wireNet(
+  input: WiringInput,
+  net: number,
+  previous: readonly { a: number; b: number }[],
+  all: WireDraft[],
+  findings: Finding[],
+): void {
+  const { space, timeline, rails } = input;
+  const { grid } = space;
+  const end = timeline.stages + 1;
+  const own = input.strips.of(net);
+  const anchors = input.anchors.get(net) ?? [];
+  const hasRails = rails.stripsOf.has(net);
+  const alive: WireDraft[] = [];
+  const retire = (wire: WireDraft, stage: number): void => {
+    for (const hole of [wire.a, wire.b]) if (wire.until > stage) space.release(hole, stage, wire.until);
+    wire.until = stage;
+    alive.splice(alive.indexOf(wire), 1);
+  };
+  /** The stage at which an end's strip goes to another net, or the end. */
+  const lifeOf = (strip: number, stage: number): number => {
+    for (let t = stage; t < end; t++) {
+      const owner = space.ownerAt(strip, t);
+      if (owner !== -1 && owner !== net) return t;
+    }
+    return end;
+  };
+  const add = (a: number, b: number, stage: number, link = false): void => {
+    const until = Math.min(lifeOf(grid.strip[a]!, stage), lifeOf(grid.strip[b]!, stage));
+    const wire: WireDraft = { net, a, b, from: stage, until, link };
+    if (!link) {
+      space.take(a, stage, until);
+      space.take(b, stage, until);
+    }
+    alive.push(wire);
+    all.push(wire);
+  };
+  const linked = new Set<number>();
+  for (let stage = timeline.nets[net]!.from; stage < end; stage++) {
+    const terminals = new Set<number>(anchors);
+    for (const entry of own) if (entry.from <= stage && stage < entry.until) terminals.add(entry.strip);
+    for (const wire of alive.filter((w) => w.until <= stage)) alive.splice(alive.indexOf(wire), 1);
+    prune(input, net, alive, terminals, stage, retire);
+    if (terminals.size === 0) continue;
+    let parts = partsOf(input, alive, terminals);
+    const later = own.some((entry) => entry.from > stage);
+    const reuse = (onlyRails: boolean): void => {
+      for (const { a, b } of previous) {
+        if (parts.length < 2 && !onlyRails) return;
+        const sa = grid.strip[a]!;
+        const sb = grid.strip[b]!;
+        const pa = parts.find((part) => part.strips.includes(sa));
+        const pb = parts.find((part) => part.strips.includes(sb));
+        const railA = hasRails && rails.netOf[sa] === net;
+        const railB = hasRails && rails.netOf[sb] === net;
+        if (pa === pb || (pa === undefined && !railA) || (pb === undefined && !railB)) continue;
+        if ((railA && pb?.hasRail === true) || (railB && pa?.hasRail === true)) continue;
+        const until = Math.min(lifeOf(sa, stage), lifeOf(sb, stage));
+        if (!space.isOpen(a, stage, until) || !space.isOpen(b, stage, until)) continue;
+        add(a, b, stage);
+        parts = partsOf(input, alive, terminals);
+      }
+    };
+    if (hasRails) {
+      reuse(true);
+      for (const part of parts.filter((p) => !p.hasRail)) {
+        const pair = closestToRail(input, net, part.strips, stage, lifeOf);
+        if (pair === undefined) {
+          findings.push(noHole(input, net, part.strips, stage, 'no hole is left on a rail or in the strip'));
+          continue;
+        }
+        add(pair[0], pair[1], stage);
+      }
+      // Every segment in use hangs together: the links on its way to the entry.
+      const used = new Set<number>();
+      for (const strip of terminals) if (rails.netOf[strip] === net) used.add(strip);
+      for (const wire of alive) for (const hole of [wire.a, wire.b]) used.add(grid.strip[hole]!);
+      for (const start of used) {
+        if (rails.netOf[start] !== net) continue;
+        let strip = start;
+        for (;;) {
+          const link = rails.links.get(strip);
+          if (link === undefined || linked.has(strip)) break;
+          linked.add(strip);
+          add(link.from, link.to, stage, true);
+          strip = link.parent;
+        }
+      }
+      continue;
+    }
+    reuse(false);
+    let bridges = 0;
+    while (parts.length > 1) {
+      const pair = closestParts(input, parts, stage, later, lifeOf);
+      if (pair !== undefined) {
+        add(pair[0], pair[1], stage);
+        parts = partsOf(input, alive, terminals);
+        continue;
+      }
+      const bridge = bridges < 12 ? findBridge(input, parts, stage) : undefined;
+      if (bridge === undefined) {
+        findings.push(
+          noHole(
+            input,
+            net,
+            parts.flatMap((part) => part.strips),
+            stage,
+            'its strips have no hole left for another wire',
+          ),
+        );
+        break;
+      }
+      bridges++;
+      space.claim(bridge, net, stage, end);
+      terminals.add(bridge);
+      parts = partsOf(input, alive, terminals);
+    }
+  }
+}
+
+/** Takes out wires that lead nowhere: to a strip without a pin of the net and without another wire. */
+function prune(
+  input: WiringInput,
+  net: number,
+  alive: WireDraft[],
+  terminals: ReadonlySet<number>,
+  stage: number,
+  retire: (wire: WireDraft, stage: number) => void,
+): void {
+  const { grid } = input.space;
+  for (;;) {
+    const degree = new Map<number, number>();
+    for (const wire of alive) {
+      for (const hole of [wire.a, wire.b]) {
+        const strip = grid.strip[hole]!;
+        degree.set(strip, (degree.get(strip) ?? 0) + 1);
+      }
+    }
+    const loose = alive.find((wire) => {
+      if (wire.link) return false;
+      return [wire.a, wire.b].some((hole) => {
+        const strip = grid.strip[hole]!;
+        return degree.get(strip) === 1 && !terminals.has(strip) && input.rails.netOf[strip] !== net;
+      });
+    });
+    if (loose === undefined) return;
+    retire(loose, stage);
+  }
+}
+
+/** The connected parts of a net: terminals and strips at wire ends; all segments of its rails count as one. */
+function partsOf(input: WiringInput, alive: readonly WireDraft[], terminals: ReadonlySet<number>): Part[] {
+  const { grid } = input.space;
+  const parent = new Map<number, number>();
+  const find = (s: number): number => {
+    let at = s;
+    while (parent.get(at) !== at) at = parent.get(at)!;
+    return at;
+  };
+  const open = (s: number): void => {
+    if (!parent.has(s)) parent.set(s, s);
+  };
+  for (const strip of terminals) open(strip);
+  for (const wire of alive) {
+    const a = grid.strip[wire.a]!;
+    const b = grid.strip[wire.b]!;
+    open(a);
+    open(b);
+    parent.set(find(a), find(b));
+  }
+  const groups = new Map<number, number[]>();
+  for (const strip of parent.keys()) {
+    const root = find(strip);
+    const list = groups.get(root);
+    if (list === undefined) groups.set(root, [strip]);
+    else list.push(strip);
+  }
+  return [...groups.values()].map((strips) => ({
+    strips,
+    hasRail: strips.some((strip) => grid.stripKind[strip] !== 0),
+  }));
+}
+
+function openHolesOf(input: WiringInput, strips: readonly number[], from: number, until: number): number[] {
+  const { space } = input;
+  const { stripStart, stripHoles } = space.grid;
+  const holes: number[] = [];
+  for (const strip of strips) {
+    for (let i = stripStart[strip]!; i < stripStart[strip + 1]!; i++) {
+      const hole = stripHoles[i]!;
+      if (space.isOpen(hole, from, until)) holes.push(hole);
+    }
+  }
+  return holes;
+}
+
+/** The shortest legal wire between two parts that leaves the rest joinable. */
+function closestParts(
+  input: WiringInput,
+  parts: readonly Part[],
+  stage: number,
+  later: boolean,
+  lifeOf: (strip: number, stage: number) => number,
+): readonly [number, number] | undefined {
+  const { space } = input;
+  const { x, y, strip } = space.grid;
+  const open = parts.map((part) => openHolesOf(input, part.strips, stage, stage + 1));
+  // What later wires can count on: holes that stay open for as long as their strip is of this net.
+  const lasting = open.map((list) => list.filter((h) => space.isOpen(h, stage, lifeOf(strip[h]!, stage))).length);
+  const more = later || parts.length > 2;
+  if (!later && parts.length > 2 && open.reduce((sum, list) => sum + list.length, 0) < 2 * (parts.length - 1)) {
+    return undefined;
+  }
+  let best = Number.POSITIVE_INFINITY;
+  let pair: readonly [number, number] | undefined;
+  for (let i = 0; i < parts.length; i++) {
+    for (let j = i + 1; j < parts.length; j++) {
+      if (more && (later ? lasting[i]! + lasting[j]! : open[i]!.length + open[j]!.length) - 2 < 1) continue;
+      for (const a of open[i]!) {
+        for (const b of open[j]!) {
+          const d = Math.abs(x[a]! - x[b]!) + Math.abs(y[a]! - y[b]!);
+          if (d >= best) continue;
+          const until = Math.min(lifeOf(strip[a]!, stage), lifeOf(strip[b]!, stage));
+          if (!space.isOpen(a, stage, until) || !space.isOpen(b, stage, until)) continue;
+          best = d;
+          pair = [a, b];
+        }
+      }
+    }
+  }
+  return pair;
+}
+
+function closestToRail(
+  input: WiringInput,
+  net: number,
+  strips: readonly number[],
+  stage: number,
+  lifeOf: (strip: number, stage: number) => number,
+): readonly [number, number] | undefined {
+  const { space, rails } = input;
+  const { x, y, strip } = space.grid;
+  const railHoles = openHolesOf(input, rails.stripsOf.get(net)!, stage, input.timeline.stages + 1);
+  let best = Number.POSITIVE_INFINITY;
+  let pair: readonly [number, number] | undefined;
+  for (const a of openHolesOf(input, strips, stage, stage + 1)) {
+    const until = lifeOf(strip[a]!, stage);
+    if (!space.isOpen(a, stage, until)) continue;
+    for (const b of railHoles) {
+      const d = Math.abs(x[a]! - x[b]!) + Math.abs(y[a]! - y[b]!);
+      if (d < best) {
+        best = d;
+        pair = [a, b];
+      }
+    }
+  }
+  return pair;
+}
+
+/** A free strip that could serve as a junction, nearest to the parts that are short of holes. */
+function findBridge(input: WiringInput, parts: readonly Part[], stage: number): number | undefined {
+  const { space } = input;
+  const { grid } = space;
+  const end = input.timeline.stages + 1;
+  const holes = parts.map((part) => openHolesOf(input, part.strips, stage, stage + 1));
+  if (holes.some((list) => list.length === 0)) return undefined;
+  let best = Number.POSITIVE_INFINITY;
+  let found: number | undefined;
+  for (let s = 0; s < grid.stripCount; s++) {
+    if (grid.stripKind[s] !== 0 || !space.accepts(s, -1, stage, end)) continue;
+    const open = space.openHoles(s, stage, end);
+    if (open < 3) continue;
+    const hole = grid.stripHoles[grid.stripStart[s]! + 2]!;
+    let sum = 0;
+    for (const list of holes) {
+      let d = Number.POSITIVE_INFINITY;
+      for (const a of list)
+        d = Math.min(d, Math.abs(grid.x[a]! - grid.x[hole]!) + Math.abs(grid.y[a]! - grid.y[hole]!));
+      sum += d;
+    }
+    if (sum < best) {
+      best = sum;
+      found = s;
+    }
+  }
+  return found;
+}
+
+function noHole(input: WiringInput, net: number, strips: readonly number[], stage: number, why: string): Finding {
+  const { grid } = input.space;
+  const name = input.timeline.nets[net]!.name;
+  const places = strips.slice(0, 6).map((strip) => grid.stripName(strip));
+  return {
+    code: 'board/no-free-hole',
+    severity: 'error',
+    message: `${name} cannot be wired at stage ${stage}: ${why}.`,
+    where: [],
+    notes: [{ text: `Its strips: ${places.join(', ')}${strips.length > 6 ? ' …' : ''}.` }],
+    help: 'Move a part to where its pins leave more holes open, or add a board.',
+    about: [name],
+    stage,
+  };
+}
