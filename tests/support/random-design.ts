@@ -190,7 +190,7 @@ export function designOf(draft: DraftMachine): Design {
     })),
     netlists,
     map: [],
-    selects: [],
+    devices: [],
     leads: draft.leads ?? [],
     supplies: (draft.supplies ?? ['main']).map((name) => ({ name, volts: 5, tolerance: 0.05, limitAmps: 1 })),
     clocks: [],
