@@ -1,0 +1,14 @@
+// npm run test:long: the suites that take a number of runs from the environment, with many more of them.
+
+import { join } from 'node:path';
+import { installMissing, root, run } from './run.mjs';
+
+installMissing();
+const env = { PROOFBOARD_KILLS: '3000', PROOFBOARD_REWORK: '20000' };
+process.exit(
+  run(
+    join(root, 'node_modules', '.bin', 'vitest'),
+    ['run', '--testTimeout=3600000', 'tests/anomaly/journal-crash', 'tests/property/rework', ...process.argv.slice(2)],
+    { env },
+  ),
+);
