@@ -31,6 +31,7 @@ interface Waiting {
 /** Expands every use of a block, blocks within blocks too. Returns the copies made, in order. */
 export function expandBlocks(uses: readonly InstanceDecl[], context: BlockContext): BlockInstance[] {
   const made: BlockInstance[] = [];
+  const index = indexStages(context.into.stages);
   const queue: Waiting[] = uses.map((instance) => ({ instance, chain: [] }));
   while (queue.length > 0) {
     const waiting = queue.shift()!;
@@ -57,11 +58,18 @@ export function expandBlocks(uses: readonly InstanceDecl[], context: BlockContex
     for (let k = 0; k < count; k++) {
       const number = instance.first + k;
       const name = instance.copies === undefined ? instance.name : `${instance.name}${number}`;
-      const size = block.parts.length + block.instances.length;
+      const size = 1 + block.parts.length;
       const place = { span: instance.span, findings };
       if (!spend(context.budget, 'parts', size, place)) return made;
       if (!spend(context.budget, 'items', sizeOf(block), place)) return made;
-      const inner = expandCopy(instance, block, name, number, context, k === 0 && instance.quiet !== true);
+      const inner = expandCopy(
+        instance,
+        block,
+        name,
+        number,
+        { ...context, index },
+        k === 0 && instance.quiet !== true,
+      );
       made.push(inner.made);
       for (const next of inner.instances) queue.push({ instance: next, chain });
     }
@@ -82,23 +90,18 @@ function sizeOf(block: Fragment): number {
 function checkJoins(instance: InstanceDecl, block: Fragment): void {
   const { findings } = instance.source;
   const known = new Set(block.joins.map((join) => foldName(join.name)));
+  const names = block.joins.map((join) => join.name);
+  let searches = 100;
   for (const { key } of instance.join) {
     if (known.has(foldName(key.name))) continue;
-    const more = suggest(
-      key.name,
-      block.joins.map((join) => join.name),
-      key.span,
-    );
+    const more = suggest(key.name, searches-- > 0 ? names : [], key.span);
     report(
       findings,
       'unknown-join',
       `The block ${instance.use.name} has no connection ${key.name}${more.said}`,
       key.span,
       {
-        help:
-          block.joins.length === 0
-            ? 'It has no connections.'
-            : `Its connections: ${block.joins.map((join) => join.name).join(', ')}.`,
+        help: names.length === 0 ? 'It has no connections.' : `Its connections: ${names.slice(0, 20).join(', ')}.`,
         ...given('fixes', more.fixes),
       },
     );
@@ -112,7 +115,7 @@ function checkJoins(instance: InstanceDecl, block: Fragment): void {
       `${instance.name} leaves ${missing.length === 1 ? 'a connection' : 'connections'} of the block ${instance.use.name} open: ${missing.map((join) => join.name).join(', ')}.`,
       instance.span,
       {
-        notes: missing.map((join) => ({ text: `${join.name}: ${join.about}`, span: join.span })),
+        notes: missing.slice(0, 20).map((join) => ({ text: `${join.name}: ${join.about}`, span: join.span })),
         help: `Add to join: { ${missing.map((join) => `${join.name}: NET`).join(', ')} }.`,
       },
     );
@@ -135,15 +138,16 @@ function expandCopy(
   block: Fragment,
   copy: string,
   number: number,
-  context: BlockContext,
+  context: BlockContext & { readonly index: StageIndex },
   first: boolean,
 ): { made: BlockInstance; instances: InstanceDecl[] } {
-  const { into } = context;
+  const { into, index } = context;
   const { findings } = instance.source;
   const supply = instance.supply?.name ?? into.defaults?.supply?.name ?? into.supplies[0]?.name ?? 'main';
   const joins = new Map<string, string>();
+  const told = new Map(instance.join.map((one) => [foldName(one.key.name), one]));
   for (const join of block.joins) {
-    const said = instance.join.find(({ key }) => foldName(key.name) === foldName(join.name));
+    const said = told.get(foldName(join.name));
     const net = said?.net ?? join.default;
     if (net === undefined) continue;
     const outer = net.name.replaceAll('#', String(number));
@@ -171,9 +175,9 @@ function expandCopy(
 
   const stages = new Map<string, string>();
   for (const role of block.stages) {
-    const stage = stageOf(role.name, instance, copy, into.stages);
+    const stage = stageOf(role.name, instance, copy, index, into.stages);
     if (stage !== undefined) stages.set(foldName(role.name), stage);
-    else if (first)
+    else if (first && into.stages.length > 0 && role.name !== '')
       report(
         findings,
         'block-stage-unplaced',
@@ -249,6 +253,7 @@ function expandCopy(
       processor: partRef(bus.processor),
       members: bus.members.map(partRef),
       selects: bus.selects.map((select) => ({ ...select, name: part(select.name) })),
+      masters: bus.masters.map((master) => ({ part: partRef(master.part), when: renameText(master.when, net)! })),
       lifetime: rename.lifetime(bus.lifetime),
     });
   }
@@ -287,9 +292,11 @@ function expandCopy(
   }
   for (const role of block.stages) {
     const name = stages.get(foldName(role.name));
-    const target = into.stages.findIndex((stage) => name !== undefined && foldName(stage.name) === foldName(name));
-    if (target < 0) continue;
-    into.stages[target] = mergeStages(into.stages[target]!, renameStage(role, rename, stageRef));
+    const target = name === undefined ? undefined : index.places.get(foldName(name));
+    if (target === undefined) continue;
+    const renamed = renameStage(role, rename, stageRef);
+    into.stages[target] = mergeStages(into.stages[target]!, renamed);
+    noteAdds(index, into.stages[target].name, renamed.adds);
   }
   const instances = block.instances.map((inner): InstanceDecl => {
     const explicit = inner.stages.flatMap(({ role, stage }) => {
@@ -321,6 +328,7 @@ function expandCopy(
       block: block.name ?? instance.use.name,
       use: instance.name,
       parts,
+      inner: block.instances.map((inner) => part(inner.name)),
       joins: [...joins].map(([join, outer]) => ({ join, net: outer })),
       layout: block.layout,
       span: instance.span,
@@ -329,21 +337,45 @@ function expandCopy(
   };
 }
 
+/** Where the machine's stages and the names that they add are found; kept up as copies add to stages. */
+interface StageIndex {
+  /** Folded name of a stage to its place. */
+  readonly places: Map<string, number>;
+  /** Folded name of a part or block to the first stage that adds it. */
+  readonly adding: Map<string, string>;
+}
+
+function indexStages(stages: readonly StageDraft[]): StageIndex {
+  const index: StageIndex = { places: new Map(), adding: new Map() };
+  stages.forEach((stage, place) => {
+    if (stage.name !== '' && !index.places.has(foldName(stage.name))) index.places.set(foldName(stage.name), place);
+    noteAdds(index, stage.name, stage.adds);
+  });
+  return index;
+}
+
+function noteAdds(index: StageIndex, stage: string, adds: readonly NameRef[]): void {
+  for (const ref of adds) {
+    const key = foldName(ref.name);
+    if (!index.adding.has(key)) index.adding.set(key, stage);
+  }
+}
+
 /** The stage of the machine in which a block's stage happens. */
 function stageOf(
   role: string,
   instance: InstanceDecl,
   copy: string,
+  index: StageIndex,
   stages: readonly StageDraft[],
 ): string | undefined {
   const said = instance.stages.find((one) => foldName(one.role.name) === foldName(role));
   if (said !== undefined) return said.stage.name;
   const implied = instance.impliedStages?.find((one) => foldName(one.role.name) === foldName(role));
   if (implied !== undefined) return implied.stage.name;
-  const same = stages.find((stage) => foldName(stage.name) === foldName(role));
-  if (same !== undefined) return same.name;
-  const names = [foldName(copy), foldName(instance.name)];
-  return stages.find((stage) => stage.adds.some((ref) => names.includes(foldName(ref.name))))?.name;
+  const same = index.places.get(foldName(role));
+  if (same !== undefined) return stages[same]!.name;
+  return index.adding.get(foldName(copy)) ?? index.adding.get(foldName(instance.name));
 }
 
 /** Two stages of one name as one; the first one's name and place stay. */

@@ -68,18 +68,23 @@ export function spanOf(at: Cursor): Span {
   return at.source.reading.spanOf(at.path);
 }
 
-/** The span of the key under which this value stands. */
+/** The span of the key under which this value stands, without quotes. */
 export function keySpanOf(at: Cursor): Span {
-  return at.source.reading.keySpanOf(at.path);
+  return withinQuotes(at.source, at.source.reading.keySpanOf(at.path), String(at.path.at(-1) ?? ''));
+}
+
+/** The span of `text` inside its quotes, so that a fix can put another word there; all of it where it is written otherwise. */
+function withinQuotes(source: Source, span: Span, text: string): Span {
+  const quote = source.text.charCodeAt(span.start);
+  if (quote !== 0x22 && quote !== 0x27) return span;
+  if (span.end - span.start !== text.length + 2 || !source.text.startsWith(text, span.start + 1)) return span;
+  return { file: span.file, start: span.start + 1, end: span.end - 1 };
 }
 
 /** The stretch from `start` to `end` of the text at this place, where the file shows it letter by letter, else all of it. */
 export function partSpan(span: Span, source: Source, text: string, start: number, end: number): Span {
-  const shown = source.text.slice(span.start, span.end);
-  let offset = shown.startsWith(text) ? 0 : -1;
-  if (offset < 0 && /^["']/.test(shown) && shown.startsWith(text, 1)) offset = 1;
-  if (offset < 0 || start >= end) return span;
-  return { file: span.file, start: span.start + offset + start, end: span.start + offset + end };
+  if (start >= end || end > text.length || source.text.slice(span.start, span.end) !== text) return span;
+  return { file: span.file, start: span.start + start, end: span.start + end };
 }
 
 /** What else may be said with a finding. */
@@ -106,9 +111,12 @@ export function report(findings: Finding[], code: string, message: string, span:
   return undefined;
 }
 
-/** `; did you mean X?` and the fix that goes with it, where a known name is near. */
-export function suggest(word: string, known: Iterable<string>, span: Span): { said: string; fixes?: readonly Fix[] } {
-  const near = nearestName(word, known);
+/** More names than this are not searched for a near one: it would take longer than it helps. */
+const MOST_KNOWN = 2000;
+
+/** `; did you mean X?` and the fix that goes with it, where a known name is near. Cost: one comparison for each known name. */
+export function suggest(word: string, known: readonly string[], span: Span): { said: string; fixes?: readonly Fix[] } {
+  const near = known.length > MOST_KNOWN ? undefined : nearestName(word, known);
   if (near === undefined) return { said: '.' };
   return {
     said: `; did you mean ${near}?`,
@@ -119,13 +127,13 @@ export function suggest(word: string, known: Iterable<string>, span: Span): { sa
 /** The text here with its place, or undefined. */
 export function textAt(at: Cursor | undefined): NameRef | undefined {
   if (at === undefined || typeof at.value !== 'string') return undefined;
-  return { name: at.value, span: spanOf(at) };
+  return { name: at.value, span: withinQuotes(at.source, spanOf(at), at.value) };
 }
 
 /** The scalar here as the builder wrote it (`0x00`, `true`), with its place. */
 export function writtenAt(at: Cursor | undefined): NameRef | undefined {
   if (at === undefined) return undefined;
-  if (typeof at.value === 'string') return { name: at.value, span: spanOf(at) };
+  if (typeof at.value === 'string') return textAt(at);
   if (typeof at.value !== 'number' && typeof at.value !== 'boolean') return undefined;
   const span = spanOf(at);
   const shown = at.source.text.slice(span.start, span.end);

@@ -85,6 +85,8 @@ export interface Fragment {
 
 /** A machine with more parts than this is refused: no breadboard holds them, and blocks of blocks grow fast. */
 export const MOST_PARTS = 5000;
+/** More stages than this are refused. */
+export const MOST_STAGES = 500;
 /** Pins, nets and terms that a machine may have once ranges and copies are spelled out. */
 export const MOST_ITEMS = 200_000;
 

@@ -1,3 +1,4 @@
+export { MACHINE_CODES } from './codes.ts';
 export { machineJsonSchema } from './json-schema.ts';
 export type * from './model.ts';
 export type { MachineFiles, ReadOptions } from './read.ts';

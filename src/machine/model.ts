@@ -99,6 +99,8 @@ export interface BusDecl {
   readonly members: readonly NameRef[];
   /** Parts that decode, in the order given; which of memory and ports each serves where said. */
   readonly selects: readonly (NameRef & { readonly for?: 'memory' | 'ports' })[];
+  /** Further parts that may drive the bus, each with the condition (levels formula) under which it does. */
+  readonly masters: readonly { readonly part: NameRef; readonly when: NameRef }[];
   readonly span: Span;
   readonly lifetime: Lifetime;
 }
@@ -229,6 +231,8 @@ export interface BlockInstance {
   /** The name of the use in the machine file: `LAMPS`. */
   readonly use: string;
   readonly parts: readonly string[];
+  /** Uses of further blocks within this one, by their names in the machine. */
+  readonly inner: readonly string[];
   readonly joins: readonly { readonly join: string; readonly net: string }[];
   /** `layout` of the block's file as plain data, not looked at here; undefined where there is none. */
   readonly layout: unknown;

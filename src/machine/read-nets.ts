@@ -85,6 +85,10 @@ export const readBuses: SectionReader = (root, fragment) => {
       processor,
       members: textsAt(child(at, 'members')),
       selects: both,
+      masters: entries(child(at, 'masters')).flatMap(([part, value]) => {
+        const when = conditionAt(value);
+        return when === undefined ? [] : [{ part: { name: part, span: keySpanOf(value) }, when }];
+      }),
       span: keySpanOf(at),
       lifetime: lifetimeAt(at),
     });
@@ -107,6 +111,7 @@ function readMapEntry(space: 'memory' | 'ports', at: Cursor, map: MapDecl[], bud
   const fail = (message: string, span: Span): undefined =>
     report(source.findings, 'bad-region', `${message.charAt(0).toUpperCase()}${message.slice(1)}.`, span);
   const pieces: { part: NameRef; region: Region }[] = [];
+  for (const key of source.reading.keysOf(at.path)) misspeltKey(at, key);
   for (const [key, value] of entries(at)) {
     if (MAP_KEYS.includes(key)) continue;
     for (const text of textsAt(value)) {
@@ -162,6 +167,29 @@ function readMapEntry(space: 'memory' | 'ports', at: Cursor, map: MapDecl[], bud
       lifetime: lifetimeAt(at),
     });
   }
+}
+
+/** A key that is neither one of the entry's nor has a region: rather a slip of the key than of the region. */
+function misspeltKey(at: Cursor, key: string): void {
+  if (MAP_KEYS.includes(key) || child(at, key) !== undefined) return;
+  const { findings, reading } = at.source;
+  const path = [...at.path, key];
+  const value = reading.spanOf(path);
+  const place = findings.findIndex(
+    ({ code, where }) => code === 'yaml/wrong-form' && where[0]?.start === value.start && where[0].file === value.file,
+  );
+  const span = reading.keySpanOf(path);
+  const more = suggest(
+    key,
+    MAP_KEYS.filter((known) => child(at, known) === undefined),
+    span,
+  );
+  if (place < 0 || more.fixes === undefined) return;
+  findings.splice(place, 1);
+  report(findings, 'unknown-key', `There is no ${key} here${more.said}`, span, {
+    help: `Keys known here: ${MAP_KEYS.join(', ')}; any other is a part, with its region.`,
+    fixes: more.fixes,
+  });
 }
 
 /** An offset is an address within the part, or a size from its start: 0x2000, 8 KiB. */

@@ -15,7 +15,7 @@ import {
   textsAt,
   writtenAt,
 } from './cursor.ts';
-import type { Budget, Fragment, SectionReader, StrapDraft } from './fragment.ts';
+import { type Budget, type Fragment, MOST_STAGES, type SectionReader, type StrapDraft } from './fragment.ts';
 import type { LeadDecl, NameRef, ProofDecl, ProofTerm } from './model.ts';
 import { EXPECT_WORDS, GIVEN_WORDS, readExpect, readGiven } from './proof-words.ts';
 import { netNamesOf } from './read-nets.ts';
@@ -26,6 +26,10 @@ export const readStages: SectionReader = (root, fragment, budget) => {
   if (list === undefined || !Array.isArray(list.value)) return;
   for (const at of items(list)) {
     const name = textAt(child(at, 'stage'));
+    if (fragment.stages.length >= MOST_STAGES) {
+      report(root.source.findings, 'too-many', `The machine has more than ${MOST_STAGES} stages.`, spanOf(at));
+      return;
+    }
     if (name !== undefined) checkName(root.source, name.name, 'other', name.span);
     fragment.stages.push({
       // A stage without a name still counts, so that those after it keep their numbers.

@@ -45,7 +45,7 @@ const MOST_FILES = 200;
 export function readMachine(main: string, files: MachineFiles, options: ReadOptions = {}): Result<Machine> {
   const findings: Finding[] = [];
   const budget = createBudget();
-  const reader: Reader = { files, findings, budget, read: [], blocks: new Map() };
+  const reader: Reader = { files, findings, budget, read: [], blocks: new Map(), sources: [] };
   const text = files.read(main);
   const nowhere: Span = { file: main, start: 0, end: 0 };
   const fragments: Fragment[] = [];
@@ -79,7 +79,8 @@ export function readMachine(main: string, files: MachineFiles, options: ReadOpti
     waivers: merged.waivers,
   };
   const value = resolveMachine(machine, findings, options.knownCodes, nowhere);
-  return { value, findings: sortFindings(findings) };
+  const all = [findings, ...reader.sources.map((source) => source.findings)].flat();
+  return { value, findings: sortFindings(all) };
 }
 
 interface Reader {
@@ -88,6 +89,8 @@ interface Reader {
   readonly budget: Budget;
   /** Paths read, in order. */
   readonly read: string[];
+  /** Each with the findings about its own text. */
+  readonly sources: Source[];
   /** Blocks by folded name; undefined for one that is not there. */
   readonly blocks: Map<string, Fragment | undefined>;
 }
@@ -139,6 +142,7 @@ function readFragment(reader: Reader, file: string, text: string, kind: keyof ty
   const reading = readYaml(file, text, SCHEMAS[kind]);
   const source: Source = { file, text, reading, findings: [...reading.findings] };
   reader.read.push(file);
+  reader.sources.push(source);
   const fragment = emptyFragment(source);
   const root = rootOf(source);
   readHead(root, fragment, kind === 'block' ? 'block' : 'machine');
@@ -183,7 +187,6 @@ function readWithIncludes(
       }
     }
   }
-  reader.findings.push(...fragment.source.findings.splice(0));
 }
 
 /** Findings in a file that another names get a note of where it is named. */
@@ -219,7 +222,6 @@ function findBlock(reader: Reader, instance: InstanceDecl, known: readonly strin
   const { findings } = block.source;
   noteUse(findings, `The block is used here, as ${instance.name}.`, instance.use.span);
   checkBlock(block, findings);
-  reader.findings.push(...findings.splice(0));
   reader.blocks.set(key, block);
   return block;
 }

@@ -19,6 +19,14 @@ interface Index {
   /** Copies by folded name of the copy, and all copies of a use by the use's. */
   readonly blocks: ReadonlyMap<string, readonly BlockInstance[]>;
   readonly stages: ReadonlyMap<string, number>;
+  /** How many more names may be searched for a near one; a file full of strange names gets no more after that. */
+  readonly searches: { left: number };
+}
+
+/** `suggest`, as long as there are searches left. */
+function near(index: Index, ref: NameRef, known: readonly string[]): ReturnType<typeof suggest> {
+  if (index.searches.left-- <= 0) return { said: '.' };
+  return suggest(ref.name, known, ref.span);
 }
 
 /** Checks `machine`, adds findings, and returns it with its stages and parts put right as far as they can be. */
@@ -35,10 +43,13 @@ export function resolveMachine(
   });
   const blocks = new Map<string, BlockInstance[]>();
   for (const block of machine.blocks) {
-    for (const name of new Set([foldName(block.name), foldName(block.use)]))
-      blocks.set(name, [...(blocks.get(name) ?? []), block]);
+    for (const name of new Set([foldName(block.name), foldName(block.use)])) {
+      const list = blocks.get(name);
+      if (list === undefined) blocks.set(name, [block]);
+      else list.push(block);
+    }
   }
-  const index: Index = { machine, findings, parts, blocks, stages };
+  const index: Index = { machine, findings, parts, blocks, stages, searches: { left: 200 } };
   checkNames(index);
   checkLifetimes(index);
   const supplies = machine.supplies.length > 0 ? machine.supplies : assumedSupply(machine, findings, nowhere);
@@ -70,7 +81,13 @@ function uniqueParts(machine: Machine, findings: Finding[]): Map<string, PartDec
           : `${part.name} and ${before.name} are the same name for two parts; case makes no difference.`,
         part.span,
         {
-          notes: [{ text: 'The first one stands here; it is used.', span: before.span }],
+          notes: [
+            { text: 'The first one stands here; it is used.', span: before.span },
+            ...[before, part].flatMap(({ block }) => {
+              const made = block === undefined ? undefined : uses.get(foldName(block));
+              return made === undefined ? [] : [{ text: `One of them comes with ${made.name}.`, span: made.span }];
+            }),
+          ],
           help: 'Give one of them another name.',
           about: [part.name],
         },
@@ -116,10 +133,16 @@ function onlyStage(machine: Machine): StageDecl[] {
   ];
 }
 
+/** Names in a row, the first dozen of them. */
+function list(names: readonly string[]): string {
+  if (names.length === 0) return 'none';
+  return names.slice(0, 12).join(', ') + (names.length > 12 ? ', and others' : '');
+}
+
 function unknownPart(index: Index, ref: NameRef, blocksToo = false): void {
   const known = [...index.parts.values()].map((part) => part.name);
   if (blocksToo) known.push(...index.machine.blocks.map((block) => block.use));
-  const more = suggest(ref.name, known, ref.span);
+  const more = near(index, ref, known);
   const isBlock = index.blocks.has(foldName(ref.name));
   report(
     index.findings,
@@ -128,7 +151,7 @@ function unknownPart(index: Index, ref: NameRef, blocksToo = false): void {
     ref.span,
     {
       ...(isBlock
-        ? { help: `Its parts: ${(index.blocks.get(foldName(ref.name))?.[0]?.parts ?? []).join(', ')}.` }
+        ? { help: `Its parts: ${list(index.blocks.get(foldName(ref.name))?.[0]?.parts ?? [])}.` }
         : { help: 'Parts are declared under `parts`.', ...given('fixes', more.fixes) }),
       about: [ref.name],
     },
@@ -162,14 +185,15 @@ function checkNames(index: Index): void {
   for (const bus of machine.buses) {
     wantPart(index, bus.processor);
     for (const ref of [...bus.members, ...bus.selects]) wantPart(index, ref);
+    for (const { part } of bus.masters) wantPart(index, part);
   }
   for (const entry of machine.map) {
     wantPart(index, entry.part);
     if (entry.bus !== undefined && !buses.has(foldName(entry.bus.name))) {
-      const more = suggest(
-        entry.bus.name,
+      const more = near(
+        index,
+        entry.bus,
         machine.buses.map((bus) => bus.name),
-        entry.bus.span,
       );
       report(index.findings, 'unknown-bus', `There is no bus ${entry.bus.name}${more.said}`, entry.bus.span, {
         ...given('fixes', more.fixes),
@@ -189,16 +213,13 @@ function checkNames(index: Index): void {
 }
 
 function unknownStage(index: Index, ref: NameRef): void {
-  const more = suggest(
-    ref.name,
+  const more = near(
+    index,
+    ref,
     index.machine.stages.map((stage) => stage.name),
-    ref.span,
   );
   report(index.findings, 'unknown-stage', `There is no stage ${ref.name}${more.said}`, ref.span, {
-    help:
-      index.machine.stages.length === 0
-        ? 'The machine has no `stages`.'
-        : `Stages: ${index.machine.stages.map((stage) => stage.name).join(', ')}.`,
+    help: `Stages: ${list(index.machine.stages.map((stage) => stage.name))}.`,
     ...given('fixes', more.fixes),
   });
 }
@@ -260,13 +281,13 @@ function checkSupplies(index: Index): void {
   const known = new Set(machine.supplies.map((one) => foldName(one.name)));
   const want = (ref: NameRef | undefined): void => {
     if (ref === undefined || known.has(foldName(ref.name))) return;
-    const more = suggest(
-      ref.name,
+    const more = near(
+      index,
+      ref,
       machine.supplies.map((one) => one.name),
-      ref.span,
     );
     report(index.findings, 'unknown-supply', `There is no supply ${ref.name}${more.said}`, ref.span, {
-      help: `Supplies: ${machine.supplies.map((one) => one.name).join(', ')}.`,
+      help: `Supplies: ${list(machine.supplies.map((one) => one.name))}.`,
       ...given('fixes', more.fixes),
     });
   };
@@ -308,12 +329,11 @@ function resolveStages(index: Index): StageDecl[] {
 
 /** The parts of a copy and of the blocks within it. */
 function partsWithin(index: Index, block: BlockInstance): string[] {
-  const start = `${foldName(block.name)}-`;
   return [
     ...block.parts,
-    ...index.machine.blocks
-      .filter((inner) => inner !== block && foldName(inner.name).startsWith(start))
-      .flatMap((inner) => inner.parts),
+    ...block.inner.flatMap((name) =>
+      (index.blocks.get(foldName(name)) ?? []).flatMap((inner) => partsWithin(index, inner)),
+    ),
   ];
 }
 
@@ -383,7 +403,7 @@ function checkProofs(index: Index): void {
             wantNets(index, [{ name: names.net, span: term.key === names.net ? term.keySpan : term.valueSpan }]);
           if (names.supply !== undefined && !supplies.has(foldName(names.supply)))
             report(index.findings, 'unknown-supply', `There is no supply ${names.supply}.`, term.valueSpan, {
-              help: `Supplies: ${index.machine.supplies.map((one) => one.name).join(', ')}.`,
+              help: `Supplies: ${list(index.machine.supplies.map((one) => one.name))}.`,
             });
           if (names.clock !== undefined && !clocks.has(foldName(names.clock)))
             report(index.findings, 'unknown-clock', `There is no clock ${names.clock}.`, term.valueSpan, {

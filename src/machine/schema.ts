@@ -93,6 +93,11 @@ const Bus = Type.Object(
     processor: text('The part that masters the bus.'),
     members: maybe(names('The parts on the bus, in any order.')),
     selects: maybe(Selects),
+    masters: maybe(
+      Type.Record(Type.String(), Type.String(), {
+        description: 'Further parts that may drive the bus, and the condition: { DMA: low(/BUSAK) }.',
+      }),
+    ),
     ...lifetime,
   },
   { ...closed, description: 'A bus: nets for address, data and strobes follow from the records of its members.' },

@@ -27,6 +27,18 @@ const NUMBER_KEYS = '^[0-9]+$';
 
 export type Path = readonly (string | number)[];
 
+const compiled = new Map<string, RegExp>();
+
+/** The regular expression of a schema's pattern, compiled once: there are as many as schemas have, never from a file. */
+function patternOf(pattern: string): RegExp {
+  let test = compiled.get(pattern);
+  if (test === undefined) {
+    test = new RegExp(pattern, 'u');
+    compiled.set(pattern, test);
+  }
+  return test;
+}
+
 /** A value read under a schema; parts that did not fit are left out. */
 export interface SchemaReading {
   /** Plain value: objects, arrays, strings, numbers, booleans. Undefined when the file holds nothing usable. */
@@ -325,7 +337,7 @@ function readString(context: Context, node: Scalar, schema: Schema, place: Place
   }
   if (schema.minLength !== undefined && text.length < schema.minLength)
     return report(context, 'yaml/no-value', 'A value is missing here.', place.span);
-  if (schema.pattern !== undefined && !new RegExp(schema.pattern, 'u').test(text)) {
+  if (schema.pattern !== undefined && !patternOf(schema.pattern).test(text)) {
     return report(
       context,
       'yaml/wrong-form',
@@ -379,7 +391,7 @@ function readUnion(
       return report(
         context,
         'yaml/unknown-word',
-        `"${shorten(String(written ?? ''))}" is not one of the words wanted here${near === undefined ? '' : `; did you mean ${near}?`}`,
+        `"${shorten(String(written ?? ''))}" is not one of the words wanted here${near === undefined ? '.' : `; did you mean ${near}?`}`,
         place.span,
         {
           help: `One of: ${literals.map(String).join(', ')}.`,
@@ -449,10 +461,11 @@ function readMap(context: Context, node: YAMLMap, schema: Schema, place: Place, 
   const known = schema.properties ?? {};
   const patterns = Object.entries(schema.patternProperties ?? {}).map(([pattern, value]) => ({
     source: pattern,
-    test: new RegExp(pattern, 'u'),
+    test: patternOf(pattern),
     value,
   }));
   const first = new Map<string, Span>();
+  let present: Set<string> | undefined;
   for (const pair of node.items) {
     const keyNode = pair.key as Node;
     const keySpan = spanOfNode(context, keyNode);
@@ -486,9 +499,11 @@ function readMap(context: Context, node: YAMLMap, schema: Schema, place: Place, 
     place.children.set(key, child);
     if (inner === undefined) {
       if (schema.additionalProperties === false || patterns.length > 0) {
+        present ??= new Set(node.items.map(keyText));
+        const taken = present;
         const near = nearestName(
           key,
-          Object.keys(known).filter((name) => !node.items.some((other) => keyText(other) === name)),
+          Object.keys(known).filter((name) => !taken.has(name)),
         );
         report(
           context,
