@@ -1,6 +1,11 @@
+export { Build, buildNames, chooseBuild } from './build.ts';
 export { countFindings, findingToJson, findingToText, type JsonFinding, type JsonPlace, Places } from './findings.ts';
 export { Project, type Shipped } from './project.ts';
-export { refuse, type VerbResult } from './verb.ts';
+export { type Effect, refuse, type VerbResult } from './verb.ts';
+export { bookVerb, pageOf } from './verbs/book.ts';
 export { checkVerb } from './verbs/check.ts';
+export { layVerb } from './verbs/lay.ts';
 export { netlistVerb } from './verbs/netlist.ts';
 export { partsVerb } from './verbs/parts.ts';
+export { doneVerb, progressValue, stepsVerb, undoVerb } from './verbs/steps.ts';
+export { appendText } from '../stage/index.ts';

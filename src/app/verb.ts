@@ -1,12 +1,24 @@
 // What every verb gives its host: the value and findings of the contract, and a text for a person.
 
 import type { Finding } from '../base/index.ts';
+import type { JournalEntry, JournalOwner } from '../stage/index.ts';
+
+/** What a verb wants done to the project's files; the host does it, and only then is the verb done. */
+export type Effect =
+  | { readonly kind: 'write'; readonly path: string; readonly text: string }
+  | {
+      readonly kind: 'append';
+      readonly path: string;
+      readonly entries: readonly JournalEntry[];
+      readonly owner: JournalOwner;
+    };
 
 export interface VerbResult {
   readonly value: unknown;
   readonly findings: readonly Finding[];
   /** What a person reads; without the findings, which the host prints. */
   readonly text: string;
+  readonly effects?: readonly Effect[];
   /** True when the request itself could not be carried out (exit code 2). */
   readonly refused?: boolean;
 }

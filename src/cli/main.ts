@@ -1,21 +1,36 @@
 // The command line: reads the arguments, runs the verb, prints its text or one JSON document, and gives the exit code: 0
 // nothing wrong, 1 findings of severity error, 2 the request could not be carried out.
 
-import { Command, CommanderError } from 'commander';
+import { resolve } from 'node:path';
+import { Command, CommanderError, InvalidArgumentError } from 'commander';
 import {
+  Build,
+  bookVerb,
+  buildNames,
   checkVerb,
+  chooseBuild,
   countFindings,
+  doneVerb,
   findingToJson,
   findingToText,
+  layVerb,
   netlistVerb,
-  partsVerb,
   Places,
   Project,
+  pageOf,
+  partsVerb,
+  progressValue,
   refuse,
+  stepsVerb,
+  undoVerb,
   type VerbResult,
 } from '../app/index.ts';
 import { hasErrors } from '../base/index.ts';
+import { servePage } from '../server/index.ts';
+import { carryOut } from './files.ts';
 import { loadShipped, type OpenedProject, openProject } from './host.ts';
+import { newProject } from './new-project.ts';
+import { progressBar } from './progress-bar.ts';
 
 interface Common {
   readonly json?: boolean;
@@ -127,6 +142,138 @@ export async function main(args: readonly string[], root: string, output: Output
     onProject('netlist', path, options, ({ project }, stage) =>
       netlistVerb(project, options.explain === undefined ? { stage } : { stage, explain: options.explain }),
     ),
+  );
+
+  /** Opens a build of the project, or refuses with the names there are. */
+  const onBuild = (
+    name: string,
+    path: string | undefined,
+    options: Common,
+    verb: (build: Build, stage: number, opened: OpenedProject) => VerbResult | Promise<VerbResult>,
+  ): Promise<void> =>
+    onProject(name, path, options, async (opened, stage) => {
+      const build = chooseBuild(opened.project, options.build);
+      if (build === undefined) {
+        const names = buildNames(opened.project);
+        return refuse(
+          'cli/which-build',
+          options.build === undefined
+            ? 'There are several builds; say which.'
+            : `${options.build} is no name for a build.`,
+          `Builds: ${names.join(', ')}. Name one with --build.`,
+        );
+      }
+      const result = await verb(build, stage, opened);
+      if (result.effects === undefined || result.refused === true) return result;
+      carryOut(opened.project, opened.folder, result.effects);
+      return result;
+    });
+
+  const number = (text: string): number => {
+    const value = /^0x[0-9a-f]+$/i.test(text) ? Number.parseInt(text.slice(2), 16) : Number(text);
+    if (!Number.isSafeInteger(value) || value < 0) throw new InvalidArgumentError('A whole number is wanted.');
+    return value;
+  };
+
+  common(
+    program
+      .command('new <dir>')
+      .description('a project from a template')
+      .option('--from <template>', 'which template; first-machine unless said'),
+  ).action((dir: string, options: Common & { from?: string }) =>
+    finish('new', newProject(root, dir, options.from), undefined, options.json === true),
+  );
+  common(
+    program
+      .command('lay [project]')
+      .description('place and wire')
+      .option('--seed <n>', 'another seed, another layout', number)
+      .option('--moves <n>', 'how many moves the placer tries', number)
+      .option('--seconds <s>', 'stop after this time and keep the best so far', Number),
+  ).action((path: string | undefined, options: Common & { seed?: number; moves?: number; seconds?: number }) =>
+    onBuild('lay', path, options, (build, stage) => {
+      const started = Date.now();
+      const bar = progressBar(output, options.json !== true && process.stderr.isTTY === true);
+      const result = layVerb(build, {
+        stage,
+        ...(options.seed === undefined ? {} : { seed: options.seed }),
+        ...(options.moves === undefined ? {} : { moves: options.moves }),
+        ...(options.seconds === undefined ? {} : { shouldStop: () => Date.now() - started > options.seconds! * 1000 }),
+        onProgress: ({ share }) => bar.show(share),
+      });
+      bar.done();
+      return result;
+    }),
+  );
+  common(program.command('steps [project]').description('what to do next')).action(
+    (path: string | undefined, options: Common) =>
+      onBuild('steps', path, options, (build, stage) => stepsVerb(build, { stage })),
+  );
+  const withProgress = (result: VerbResult, build: Build, stage: number, opened: OpenedProject): VerbResult => {
+    if (result.refused === true) return result;
+    carryOut(opened.project, opened.folder, result.effects ?? []);
+    const progress = progressValue(build, stage);
+    return {
+      value: progress.value,
+      findings: result.findings,
+      text: [result.text, progress.text].filter((text) => text !== '').join('\n'),
+    };
+  };
+  common(program.command('done <ids...>').description('mark steps as done')).action((ids: string[], options: Common) =>
+    onBuild('done', undefined, options, (build, stage, opened) =>
+      withProgress(doneVerb(build, ids, { stage, time: new Date().toISOString() }), build, stage, opened),
+    ),
+  );
+  common(program.command('undo [project]').description('take back the last act')).action(
+    (path: string | undefined, options: Common) =>
+      onBuild('undo', path, options, (build, stage, opened) =>
+        withProgress(undoVerb(build, { time: new Date().toISOString() }), build, stage, opened),
+      ),
+  );
+  common(
+    program
+      .command('book [project]')
+      .description('the record as files')
+      .option('--out <dir>', 'where it goes; book/ in the build unless said'),
+  ).action((path: string | undefined, options: Common & { out?: string }) =>
+    onBuild('book', path, options, (build, _stage, opened) => {
+      const inProject = `${build.folder}/book`;
+      const result = bookVerb(build, { out: inProject });
+      const to = options.out === undefined ? undefined : resolve(options.out);
+      carryOut(
+        opened.project,
+        opened.folder,
+        result.effects ?? [],
+        to === undefined ? undefined : { from: inProject, to },
+      );
+      const shown = options.out ?? inProject;
+      const files = (result.value as { files: string[] }).files.map(
+        (file) => `${shown}${file.slice(inProject.length)}`,
+      );
+      return {
+        value: { files },
+        findings: result.findings,
+        text: `Wrote ${files.length} files: ${files[0]} is the page.`,
+      };
+    }),
+  );
+  common(
+    program
+      .command('open [project]')
+      .description('the machine in a browser')
+      .option('--port <n>', 'a port of your choice', number),
+  ).action((path: string | undefined, options: Common & { port?: number }) =>
+    onBuild('open', path, options, async (build, _stage, opened) => {
+      const served = await servePage(
+        () => {
+          const again = openProject(opened.folder, shipped);
+          return pageOf(typeof again === 'string' ? build : new Build(again.project, build.name));
+        },
+        options.port === undefined ? {} : { port: options.port },
+      );
+      for (const signal of ['SIGINT', 'SIGTERM'] as const) process.once(signal, () => void served.close());
+      return { value: { url: served.url }, findings: [], text: `Open ${served.url}\nStop with Ctrl-C.` };
+    }),
   );
 
   try {

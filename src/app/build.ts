@@ -1,0 +1,153 @@
+// One build of a machine: its folder, layout, journal and plan. Everything here is derived; hosts do the writing.
+
+import { type Finding, foldName, type Result } from '../base/index.ts';
+import {
+  type Layout,
+  type LayoutChoices,
+  type HoleName,
+  NO_CHOICES,
+  proveLayout,
+  readLayout,
+  stripOfHole,
+} from '../board/index.ts';
+import { netlistAt } from '../netlist/index.ts';
+import {
+  type BenchRules,
+  type Built,
+  builtState,
+  type Journal,
+  planSteps,
+  readJournal,
+  type StepPlan,
+} from '../stage/index.ts';
+import type { Project } from './project.ts';
+
+export class Build {
+  readonly project: Project;
+  readonly name: string;
+  readonly folder: string;
+
+  constructor(project: Project, name: string) {
+    this.project = project;
+    this.name = name;
+    this.folder = `builds/${name}`;
+  }
+
+  get layoutPath(): string {
+    return `${this.folder}/layout.json`;
+  }
+
+  get journalPath(): string {
+    return `${this.folder}/journal.jsonl`;
+  }
+
+  /** The builder's layout choices; none where there is no boards.yaml. */
+  choices(): Result<LayoutChoices> {
+    return { value: NO_CHOICES, findings: [] };
+  }
+
+  /** The stored layout, or undefined where nothing has been laid yet. */
+  layout(): Result<Layout | undefined> {
+    const text = this.project.text(this.layoutPath);
+    return this.project.memo(`layout ${this.name}`, [text], () =>
+      text === undefined ? { value: undefined, findings: [] } : readLayout(this.layoutPath, text),
+    );
+  }
+
+  /** What is wrong between the layout's holes and the netlist, at every stage. */
+  proof(): readonly Finding[] {
+    const layout = this.layout().value;
+    const design = this.project.design().value;
+    return this.project.memo(`proof ${this.name}`, [layout, design], () =>
+      layout === undefined ? [] : proveLayout(layout, design.netlists),
+    );
+  }
+
+  journal(): Result<Journal> {
+    const text = this.project.text(this.journalPath) ?? '';
+    const machine = this.project.machine().value.name;
+    return this.project.memo(`journal ${this.name}`, [text, machine], () =>
+      readJournal(this.journalPath, text, { machine, build: this.name }),
+    );
+  }
+
+  built(): Result<Built> {
+    const journal = this.journal().value;
+    return this.project.memo(`built ${this.name}`, [journal], () => builtState(journal.records));
+  }
+
+  /** The plan up to and including a stage; undefined where there is no layout. */
+  plan(stage: number): Result<StepPlan> | undefined {
+    const layout = this.layout().value;
+    if (layout === undefined) return undefined;
+    const design = this.project.design().value;
+    const built = this.built().value;
+    return this.project.memo(`plan ${this.name} ${stage}`, [layout, design, built], () =>
+      planSteps({ design, layout, built, stage, rules: this.#rules(layout) }),
+    );
+  }
+
+  #rules(layout: Layout): BenchRules {
+    const library = this.project.library().value;
+    const kinds = new Map(layout.boards.map((board) => [board.board, board.kind]));
+    return {
+      stripOf: (hole: HoleName) => stripOfHole(hole, (board) => kinds.get(board)),
+      pinKind: (type, pin) => library.find(type)?.record.pins.find((row) => row.number === pin)?.kind,
+      joined: (type) => library.find(type)?.record.joined ?? [],
+      entries: layout.entries,
+    };
+  }
+}
+
+/** The strip of a hole on a layout's boards; empty where there is no such hole. */
+export function stripIn(layout: Layout, hole: HoleName): string {
+  return stripOfHole(hole, (board) => layout.boards.find((placed) => placed.board === board)?.kind) ?? '';
+}
+
+/** The names of a project's builds, sorted. */
+export function buildNames(project: Project): string[] {
+  return [...new Set(project.paths().flatMap((path) => /^builds\/([^/]+)\//.exec(path)?.[1] ?? []))].sort();
+}
+
+/** The build that `name` means: the only one, or `first` where there is none yet; undefined where the choice is open or unknown. */
+export function chooseBuild(project: Project, name: string | undefined): Build | undefined {
+  const names = buildNames(project);
+  if (name !== undefined) {
+    if (!/^[\p{L}\p{N}][\p{L}\p{N} ._-]{0,63}$/u.test(name)) return undefined;
+    return new Build(project, names.find((known) => foldName(known) === foldName(name)) ?? name);
+  }
+  if (names.length === 0) return new Build(project, 'first');
+  return names.length === 1 ? new Build(project, names[0]!) : undefined;
+}
+
+/** Pins and nets of placed parts as of a stage, for `lay` and the book. */
+export function partDetails(
+  project: Project,
+  stage: number,
+): ReadonlyMap<
+  string,
+  {
+    readonly value: string | null;
+    readonly grade: string | null;
+    readonly holds: string | null;
+    readonly pinNames: ReadonlyMap<number, string>;
+    readonly pinNets: ReadonlyMap<number, string>;
+  }
+> {
+  const netlist = netlistAt(project.design().value, stage);
+  return new Map(
+    netlist.parts.map((part) => {
+      const pins = part.pins.map((id) => netlist.pins[id]!);
+      return [
+        foldName(part.name),
+        {
+          value: part.value ?? null,
+          grade: part.grade ?? null,
+          holds: part.holds ?? null,
+          pinNames: new Map(pins.map((pin) => [pin.number, pin.ref.slice(part.name.length + 1)])),
+          pinNets: new Map(pins.filter((pin) => pin.net >= 0).map((pin) => [pin.number, netlist.nets[pin.net]!.name])),
+        },
+      ] as const;
+    }),
+  );
+}

@@ -1,0 +1,103 @@
+// `lay`: place and wire, keeping what stands; the layout is proved against the netlist at every stage before it is written.
+
+import { foldName, hasErrors, sortFindings } from '../../base/index.ts';
+import { type Layout, type LayOptions, lay, layoutAt, printLayout, proveLayout } from '../../board/index.ts';
+import { type Build, partDetails, stripIn } from '../build.ts';
+import { textTable } from '../table.ts';
+import { type VerbResult, refuse } from '../verb.ts';
+
+/** The layout as of a stage, as the contract lists it. */
+export function layoutValue(build: Build, layout: Layout, stage: number): object {
+  const { parts, wires } = layoutAt(layout, stage);
+  const details = partDetails(build.project, stage);
+  return {
+    stage,
+    boards: layout.boards,
+    parts: parts.map((part) => {
+      const known = details.get(foldName(part.part));
+      return {
+        part: part.part,
+        type: part.type,
+        grade: known?.grade ?? null,
+        value: known?.value ?? null,
+        holds: known?.holds ?? null,
+        rotation: part.rotation,
+        stage: part.stage,
+        pins: part.leads.map((lead) => ({
+          pin: known?.pinNames.get(lead.number) ?? String(lead.number),
+          number: lead.number,
+          hole: lead.hole,
+          strip: stripIn(layout, lead.hole),
+          net: known?.pinNets.get(lead.number) ?? null,
+        })),
+      };
+    }),
+    wires: wires.map((wire) => ({
+      id: wire.id,
+      from: { hole: wire.from, strip: stripIn(layout, wire.from) },
+      to: { hole: wire.to, strip: stripIn(layout, wire.to) },
+      net: wire.net,
+      cutMm: wire.cutMm,
+      colour: wire.colour,
+      style: wire.style,
+      stage: wire.stage,
+      temporary: wire.temporary,
+      lead: wire.lead ?? null,
+    })),
+    totals: { wires: wires.length, cutMm: wires.reduce((sum, wire) => sum + wire.cutMm, 0) },
+  };
+}
+
+export function layVerb(build: Build, options: LayOptions & { readonly stage: number }): VerbResult {
+  const design = build.project.design();
+  const before = build.layout();
+  if (before.value === undefined && hasErrors(before.findings)) {
+    return refuse(
+      'lay/layout-unreadable',
+      `${build.layoutPath} can't be read, so it is left as it is.`,
+      before.findings[0]?.message,
+    );
+  }
+  if (design.value.netlists.at(-1)!.parts.length === 0) {
+    return {
+      ...refuse(
+        'lay/nothing-to-place',
+        'The machine has no part that could be placed.',
+        'Mend what `check` finds first.',
+      ),
+      findings: build.project.findings(),
+    };
+  }
+  const choices = build.choices();
+  const result = lay(design.value, choices.value, before.value, options);
+  const proof = proveLayout(result.value, design.value.netlists);
+  const findings = sortFindings([...choices.findings, ...result.findings, ...proof]);
+  const text = printLayout(result.value);
+  const last = layoutAt(result.value, options.stage);
+  const metres = last.wires.reduce((sum, wire) => sum + wire.cutMm, 0) / 1000;
+  const kinds = [...new Set(result.value.boards.map((board) => board.kind))].map(
+    (kind) => `${result.value.boards.filter((board) => board.kind === kind).length} ${kind}`,
+  );
+  return {
+    value: layoutValue(build, result.value, options.stage),
+    findings,
+    effects: proof.length === 0 || before.value === undefined ? [{ kind: 'write', path: build.layoutPath, text }] : [],
+    text: [
+      `${kinds.join(', ')} ${result.value.boards.length === 1 ? 'board' : 'boards'}; ${last.parts.length} parts and ${last.wires.length} wires, ${metres.toFixed(1)} m to cut`,
+      proof.length === 0
+        ? 'Holes and wires give the netlist at every stage.'
+        : 'Holes and wires do not give the netlist: see below.',
+      textTable(
+        last.parts
+          .filter((part) => part.leads.length > 2)
+          .map((part) => [
+            part.part,
+            part.type,
+            `pin 1 in ${part.leads.find((lead) => lead.number === 1)?.hole ?? part.leads[0]!.hole}`,
+            part.rotation === 0 ? '' : `turned ${part.rotation}`,
+          ]),
+        '  ',
+      ),
+    ].join('\n'),
+  };
+}

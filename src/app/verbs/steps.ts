@@ -1,0 +1,124 @@
+// `steps`, `done`, `undo`: what to do next, and the journal.
+
+import { countSteps, type JournalEntry, markDone, type Step, undoLast } from '../../stage/index.ts';
+import type { Build } from '../build.ts';
+import { type Effect, refuse, type VerbResult } from '../verb.ts';
+
+const NO_LAYOUT = refuse(
+  'steps/no-layout',
+  'There is no layout yet, so there are no holes to name.',
+  'Run `proofboard lay` first.',
+);
+
+/** A step as the contract lists it: what it is made of, without what its record will state. */
+export function stepValue(step: Step): object {
+  const { facts: _facts, ...rest } = step;
+  return rest;
+}
+
+export function stepsVerb(build: Build, options: { readonly stage: number }): VerbResult {
+  const plan = build.plan(options.stage);
+  if (plan === undefined) return { ...NO_LAYOUT, findings: [...NO_LAYOUT.findings, ...build.layout().findings] };
+  const findings = [
+    ...build.layout().findings,
+    ...build.journal().findings,
+    ...build.built().findings,
+    ...plan.findings,
+    ...build.proof(),
+  ];
+  const counts = countSteps(plan.value, build.built().value);
+  const lines: string[] = [];
+  let group = '';
+  plan.value.steps.forEach((step, index) => {
+    const head = `${step.stage} ${step.stageName}: ${step.group}`;
+    if (head !== group) {
+      group = head;
+      const size = plan.value.groups.find((entry) => entry.ids.includes(step.id))?.count;
+      lines.push('', `Stage ${head}${size === undefined ? '' : `, ${size} ${size === 1 ? 'step' : 'steps'}`}`);
+    }
+    lines.push(`  ${String(index + 1).padStart(4)}  ${step.id}  ${step.text}`);
+    for (const note of step.notes) lines.push(`            ${note}`);
+  });
+  return {
+    value: {
+      steps: plan.value.steps.map(stepValue),
+      groups: plan.value.groups,
+      built: counts.built,
+      left: counts.left,
+      reached: plan.value.reached,
+    },
+    findings,
+    text: `${counts.left} steps left; ${counts.built.parts} parts and ${counts.built.wires} wires are in.${lines.join('\n')}`,
+  };
+}
+
+/** The entries to append, the journal's opening before the first. */
+function append(build: Build, entries: readonly JournalEntry[], time: string): Effect[] {
+  if (entries.length === 0) return [];
+  const owner = { machine: build.project.machine().value.name, build: build.name };
+  const opening: JournalEntry[] =
+    build.journal().value.records.length === 0
+      ? [{ act: 'open', time, machine: owner.machine, build: owner.build }]
+      : [];
+  return [{ kind: 'append', path: build.journalPath, entries: [...opening, ...entries], owner }];
+}
+
+function refusedJournal(build: Build): VerbResult | undefined {
+  const journal = build.journal();
+  if (!journal.value.refused) return undefined;
+  return { value: null, findings: journal.findings, text: '', refused: true };
+}
+
+/** Marks steps done; `time` is the host's, ISO 8601 in UTC. */
+export function doneVerb(
+  build: Build,
+  ids: readonly string[],
+  options: { readonly stage: number; readonly time: string },
+): VerbResult {
+  const refused = refusedJournal(build);
+  if (refused !== undefined) return refused;
+  const plan = build.plan(options.stage);
+  if (plan === undefined) return NO_LAYOUT;
+  const marked = markDone(plan.value, build.built().value, ids, options.time);
+  return {
+    value: undefined,
+    findings: [...build.journal().findings, ...marked.findings],
+    text: '',
+    effects: append(build, marked.value, options.time),
+    refused: marked.value.length === 0 && marked.findings.some((finding) => finding.severity === 'error'),
+  };
+}
+
+export function undoVerb(build: Build, options: { readonly time: string }): VerbResult {
+  const refused = refusedJournal(build);
+  if (refused !== undefined) return refused;
+  const undone = undoLast(build.journal().value.records, options.time);
+  if (undone.value === undefined) return { value: null, findings: undone.findings, text: '', refused: true };
+  return {
+    value: undefined,
+    findings: build.journal().findings,
+    text: `Taken back: ${undone.value.text ?? 'the last act'}`,
+    effects: append(build, [undone.value], options.time),
+  };
+}
+
+/** What is in and what is left, after the effects of `done` or `undo` are carried out. */
+export function progressValue(build: Build, stage: number): { readonly value: object; readonly text: string } {
+  const plan = build.plan(stage);
+  if (plan === undefined) return { value: { built: countOnly(build), left: 0 }, text: '' };
+  const counts = countSteps(plan.value, build.built().value);
+  const next = plan.value.steps[0];
+  return {
+    value: { built: counts.built, left: counts.left },
+    text: `${counts.built.parts} parts and ${counts.built.wires} wires are in, ${counts.left} steps left.${next === undefined ? '' : `\nNext: ${next.id}  ${next.text}`}`,
+  };
+}
+
+function countOnly(build: Build): object {
+  const built = build.built().value;
+  return {
+    parts: built.parts.size,
+    wires: built.wires.size,
+    steps: built.records.filter((record) => record.act === 'done').length,
+  };
+}

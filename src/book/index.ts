@@ -1,0 +1,2 @@
+export type { PageFinding, PageInput } from './page.ts';
+export { renderPage } from './page.ts';

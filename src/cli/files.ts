@@ -1,0 +1,81 @@
+// Writes what verbs want written: whole files by way of a neighbour that is then renamed, so that none is ever half there;
+// journal lines appended and forced to the disk.
+
+import {
+  closeSync,
+  existsSync,
+  fsyncSync,
+  mkdirSync,
+  openSync,
+  readSync,
+  renameSync,
+  statSync,
+  writeFileSync,
+  writeSync,
+} from 'node:fs';
+import { dirname, isAbsolute, join, relative, resolve } from 'node:path';
+import { appendText, type Effect, type Project } from '../app/index.ts';
+
+/** Where `path` of a project lies on the disk; throws for one that would leave the folder, which no verb asks for. */
+function inside(folder: string, path: string): string {
+  const full = resolve(folder, path);
+  const back = relative(folder, full);
+  if (back.startsWith('..') || isAbsolute(back)) throw new Error(`${path} lies outside the project.`);
+  return full;
+}
+
+/** Writes a file so that a reader sees the old text or the new one, never a part. */
+export function writeWhole(full: string, text: string): void {
+  mkdirSync(dirname(full), { recursive: true });
+  const beside = join(dirname(full), `.${Math.floor(process.hrtime()[1])}-${process.pid}.part`);
+  writeFileSync(beside, text);
+  const handle = openSync(beside, 'r+');
+  fsyncSync(handle);
+  closeSync(handle);
+  renameSync(beside, full);
+}
+
+function tailOf(full: string): string {
+  if (!existsSync(full)) return '';
+  const size = statSync(full).size;
+  if (size === 0) return '';
+  const handle = openSync(full, 'r');
+  const last = Buffer.alloc(1);
+  readSync(handle, last, 0, 1, size - 1);
+  closeSync(handle);
+  return last.toString('latin1');
+}
+
+/** Carries out a verb's effects and puts the new texts into the project. `outside` names where files go that are not the project's. */
+export function carryOut(
+  project: Project,
+  folder: string,
+  effects: readonly Effect[],
+  outside?: { readonly from: string; readonly to: string },
+): void {
+  for (const effect of effects) {
+    if (effect.kind === 'write') {
+      if (outside !== undefined && effect.path.startsWith(`${outside.from}/`)) {
+        writeWhole(join(outside.to, effect.path.slice(outside.from.length + 1)), effect.text);
+        continue;
+      }
+      writeWhole(inside(folder, effect.path), effect.text);
+      project.setText(effect.path, effect.text);
+      continue;
+    }
+    const full = inside(folder, effect.path);
+    mkdirSync(dirname(full), { recursive: true });
+    let tail = tailOf(full);
+    let added = '';
+    for (const entry of effect.entries) {
+      const line = appendText(tail, entry, effect.owner);
+      added += line;
+      tail = line;
+    }
+    const handle = openSync(full, 'a');
+    writeSync(handle, added);
+    fsyncSync(handle);
+    closeSync(handle);
+    project.setText(effect.path, (project.text(effect.path) ?? '') + added);
+  }
+}

@@ -1,0 +1,2 @@
+export type { Served } from './serve.ts';
+export { servePage } from './serve.ts';
