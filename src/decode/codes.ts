@@ -1,0 +1,33 @@
+// The findings of the decoder engine: code, severity and title of each. A page of docs/findings explains every one.
+
+import type { Severity } from '../base/index.ts';
+
+/** Every code that this folder reports. */
+export const DECODE_CODES = {
+  'decode/always-reset': { severity: 'warning', title: 'Registers that never leave reset' },
+  'decode/bad-formula': { severity: 'error', title: 'A formula that cannot be read' },
+  'decode/constant-output': { severity: 'note', title: 'An output that drives one level all the time' },
+  'decode/control-too-complex': { severity: 'error', title: 'An enable, reset or preset of several terms' },
+  'decode/does-not-fit': { severity: 'error', title: 'More than the device can hold' },
+  'decode/duplicate-name': { severity: 'error', title: 'A name given twice' },
+  'decode/file-differs': { severity: 'error', title: 'A fuse file that does something else than is wanted' },
+  'decode/illegal-mode': { severity: 'error', title: 'Mode fuses that stand for no mode' },
+  'decode/never-enabled': { severity: 'warning', title: 'An output whose enable row is never true' },
+  'decode/no-clock': { severity: 'error', title: 'Registers without a clock' },
+  'decode/not-proved-minimal': { severity: 'note', title: 'A sum that may not be the shortest' },
+  'decode/output-read-back': { severity: 'warning', title: 'A simple-mode output that is read back' },
+  'decode/pin-tied': { severity: 'note', title: 'A pin that the mode needs at a level' },
+  'decode/power-down-fuse': { severity: 'warning', title: 'A file with a power-down fuse' },
+  'decode/proof-failed': { severity: 'error', title: 'A compiled file that was not proved' },
+  'decode/terms-disabled': { severity: 'warning', title: 'Terms that are written but switched off' },
+  'decode/too-complex': { severity: 'error', title: 'A function too large to handle' },
+  'decode/too-many-signals': { severity: 'error', title: 'More signals than any device has pins' },
+  'decode/unknown-name': { severity: 'error', title: 'A name that is no input and no output' },
+  'decode/unused-input': { severity: 'note', title: 'An input that does not matter' },
+  'decode/vector-fails': { severity: 'error', title: 'A test vector that the fuses do not meet' },
+  'decode/vector-not-run': { severity: 'note', title: 'A test vector that only a programmer can run' },
+  'decode/wrong-device': { severity: 'error', title: 'A fuse file for another device' },
+} as const satisfies Readonly<Record<string, { readonly severity: Severity; readonly title: string }>>;
+
+/** One of the codes of this folder. */
+export type DecodeCode = keyof typeof DECODE_CODES;

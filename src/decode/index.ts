@@ -1,0 +1,16 @@
+export type { DecodeCode } from './codes.ts';
+export { DECODE_CODES } from './codes.ts';
+export type { Cover, Cube } from './cover.ts';
+export type { DeviceName } from './devices.ts';
+export { findDevice } from './devices.ts';
+export type { Explained, ExplainedOutput, Literal, Term } from './explain.ts';
+export { explainFuses } from './explain.ts';
+export type { Minimised, MinimiseInput } from './minimise.ts';
+export { minimise } from './minimise.ts';
+export type { Compiled, CompiledOutput, PinUse } from './compile.ts';
+export { compileDevice, differenceText, proveFile } from './compile.ts';
+export type { PinTie } from './fit.ts';
+export type { Difference, Proof } from './prove.ts';
+export type { DeviceRequest, NamedCover, WantedInput, WantedOutput } from './request.ts';
+export type { DeviceState, PinLevel, VectorFailure, VectorOptions, VectorRun } from './vectors.ts';
+export { clock, powerUp, runVectors, settle } from './vectors.ts';
