@@ -226,6 +226,16 @@ const InputClass = Type.Object(
   {
     vil: Type.Optional(Type.Number({ description: 'V, highest level read as low' })),
     vih: Type.Optional(Type.Number({ description: 'V, lowest level read as high' })),
+    'vil-of-supply': Type.Optional(
+      Type.Number({
+        description: 'The low threshold as a part of the supply, where it follows it; `vil` is then for 5 V',
+      }),
+    ),
+    'vih-of-supply': Type.Optional(
+      Type.Number({
+        description: 'The high threshold as a part of the supply, where it follows it; `vih` is then for 5 V',
+      }),
+    ),
     'vih-below-supply': Type.Optional(
       Type.Number({ description: 'V, where the high threshold is given as the supply less this much' }),
     ),

@@ -2,8 +2,8 @@
 // of either table must be noticed.
 
 import { expect, test } from 'vitest';
-import { compareTables, type PartRecord, PIN_KINDS, type SecondTable } from '../../src/parts/index.ts';
-import { lines, loadParts, loadSeconds } from './load-parts.ts';
+import { checkLibrary, compareTables, type PartRecord, PIN_KINDS, type SecondTable } from '../../src/parts/index.ts';
+import { lines, loadFamilies, loadParts, loadSeconds } from './load-parts.ts';
 
 const parts = loadParts();
 const seconds = loadSeconds();
@@ -21,6 +21,19 @@ test('every record reads without errors', () => {
         part.findings.filter((finding) => finding.severity === 'error'),
       ),
     ),
+  ).toEqual([]);
+});
+
+test('families read, and records fit together', () => {
+  const families = loadFamilies();
+  expect(families.length).toBeGreaterThanOrEqual(8);
+  expect(families.flatMap(({ findings }) => findings.map((finding) => finding.message))).toEqual([]);
+  for (const { file, family } of families) expect(file).toMatch(new RegExp(`[\\\\/]${family?.family}\\.yaml$`));
+  expect(
+    checkLibrary(
+      parts.flatMap(({ file, record }) => (record === undefined ? [] : [{ file, record }])),
+      families.flatMap(({ family }) => (family === undefined ? [] : [family])),
+    ).map((finding) => `${finding.where[0]?.file} ${finding.code}: ${finding.message}`),
   ).toEqual([]);
 });
 
