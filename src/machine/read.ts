@@ -78,8 +78,8 @@ export function readMachine(main: string, files: MachineFiles, options: ReadOpti
     stages: merged.stages.map((stage) => completeStage(stage, defaults)),
     waivers: merged.waivers,
   };
-  const value = resolveMachine(machine, findings, options.knownCodes, nowhere);
   const all = [findings, ...reader.sources.map((source) => source.findings)].flat();
+  const value = resolveMachine(machine, all, options.knownCodes, nowhere);
   return { value, findings: sortFindings(all) };
 }
 

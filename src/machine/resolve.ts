@@ -342,6 +342,9 @@ function checkPlacement(machine: Machine, index: Index): void {
   const { findings } = index;
   const present = new Map<string, NameRef & { readonly stage: string }>();
   const ever = new Set<string>();
+  const first = new Map<string, BlockInstance>();
+  for (const block of machine.blocks) if (!first.has(block.use)) first.set(block.use, block);
+  const useOf = new Map(machine.blocks.map((block) => [block.name, first.get(block.use)!]));
   const inStage = (stage: StageDecl): string => (stage.name === '' ? 'this stage' : stage.name);
   for (const stage of machine.stages) {
     // Takes out before it puts in: a stage may exchange one part for another in the same place.
@@ -376,8 +379,30 @@ function checkPlacement(machine: Machine, index: Index): void {
     }
     for (const { part } of stage.programs) gone(part, 'programs');
   }
-  for (const part of machine.parts) {
-    if (ever.has(foldName(part.name))) continue;
+  const missing = machine.parts.filter((part) => !ever.has(foldName(part.name)));
+  // A block's parts are told of together, at its use: there the remedy is.
+  const byUse = new Map<BlockInstance, PartDecl[]>();
+  for (const part of missing) {
+    const use = useOf.get(part.block ?? '');
+    if (use === undefined) continue;
+    const parts = byUse.get(use);
+    if (parts === undefined) byUse.set(use, [part]);
+    else parts.push(part);
+  }
+  const told = new Set(
+    findings.filter(({ code }) => code === 'machine/block-stage-unplaced').map(({ where }) => where[0]),
+  );
+  for (const [use, parts] of byUse) {
+    if (told.has(use.span)) continue;
+    const names = parts.map((part) => part.name);
+    report(findings, 'part-in-no-stage', `No stage puts in ${list(names)}, of the block ${use.use}.`, use.span, {
+      severity: 'warning',
+      help: `Name ${use.use} under \`adds\` of the stage that puts it in.`,
+      about: names,
+    });
+  }
+  for (const part of missing) {
+    if (useOf.has(part.block ?? '')) continue;
     report(findings, 'part-in-no-stage', `${part.name} is put in by no stage.`, part.span, {
       severity: 'warning',
       help: 'Name it under `adds` of the stage that puts it in.',
