@@ -160,3 +160,47 @@ export function readBehaviour(block: PartBehaviour): BehaviourReading {
     problems,
   };
 }
+
+/**
+ * The block with its repeats written out and its ranges of state spelled: what other folders read, so that none has to know
+ * of `repeat`. Entries that cannot be read stay as they are.
+ */
+export function expandBehaviour(block: PartBehaviour): PartBehaviour {
+  const repeated = <T extends { repeat?: string }>(entries: readonly T[] | undefined): T[] | undefined =>
+    entries?.flatMap((entry) => {
+      const { repeat, ...rest } = entry;
+      const values = repeat === undefined ? undefined : expandTimes(repeat);
+      return values === undefined ? [entry] : values.map((value) => replaceAll(rest, value) as T);
+    });
+  const outputs = Object.entries(block.outputs ?? {}).flatMap(([key, entry]): [string, typeof entry][] => {
+    if (typeof entry === 'string' || entry.repeat === undefined) return [[key, entry]];
+    const values = expandTimes(entry.repeat);
+    if (values === undefined) return [[key, entry]];
+    return values.map((value) => {
+      const name = key.replaceAll('#', value);
+      const drives = entry.value.replaceAll('#', value);
+      if (entry.enable === undefined) return [name, drives];
+      return [name, { value: drives, enable: entry.enable.replaceAll('#', value) }];
+    });
+  });
+  const { asynchronous, clocked, latched, state, outputs: given, ...rest } = block;
+  const whole = {
+    ...rest,
+    state: state?.flatMap((entry) => expandRange(entry) ?? [entry]),
+    asynchronous: repeated(asynchronous),
+    clocked: repeated(clocked),
+    latched: repeated(latched),
+    outputs: given === undefined ? undefined : Object.fromEntries(outputs),
+  };
+  return Object.fromEntries(Object.entries(whole).filter(([, value]) => value !== undefined)) as PartBehaviour;
+}
+
+/** A plain value with `#` replaced in every text and key. */
+function replaceAll(value: unknown, by: string): unknown {
+  if (typeof value === 'string') return value.replaceAll('#', by);
+  if (Array.isArray(value)) return value.map((entry) => replaceAll(entry, by));
+  if (typeof value !== 'object' || value === null) return value;
+  return Object.fromEntries(
+    Object.entries(value).map(([key, inner]) => [key.replaceAll('#', by), replaceAll(inner, by)]),
+  );
+}

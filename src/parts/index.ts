@@ -1,5 +1,5 @@
 export type { Assignment, Behaviour, BehaviourProblem, BehaviourReading, OutputRule } from './behaviour.ts';
-export { readBehaviour } from './behaviour.ts';
+export { expandBehaviour, readBehaviour } from './behaviour.ts';
 export { leadNumbers } from './check-record.ts';
 export type { PartState, PinDrive, PinLevels, PlainPart } from './evaluate.ts';
 export { plainPart } from './evaluate.ts';

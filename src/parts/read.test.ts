@@ -121,6 +121,30 @@ test('state and repeats', () => {
   expect(record('  outputs: { "#Y": { value: "#A", repeat: one } }')[0]).toMatch(/^parts\/formula one/);
 });
 
+test('repeats and ranges are written out in the value', () => {
+  const text = SOUND.replace(
+    '  outputs: { 1Y: "~(1A & 1B)" }',
+    `  state: [S1-S2]
+  asynchronous: [{ when: "~1B", set: { "S#": "0" }, repeat: 1-2 }]
+  clocked: [{ edge: rise, of: 1A, set: { "S#": 1B }, repeat: 1-2 }]
+  outputs: { "#Y": { value: "S# & 1B", repeat: "1" } }`,
+  );
+  const { value, findings } = readPart('f', text);
+  expect(findings).toEqual([]);
+  expect(JSON.parse(JSON.stringify(value?.behaviour))).toEqual({
+    state: ['S1', 'S2'],
+    asynchronous: [
+      { when: '~1B', set: { S1: '0' } },
+      { when: '~1B', set: { S2: '0' } },
+    ],
+    clocked: [
+      { edge: 'rise', of: '1A', set: { S1: '1B' } },
+      { edge: 'rise', of: '1A', set: { S2: '1B' } },
+    ],
+    outputs: { '1Y': 'S1 & 1B' },
+  });
+});
+
 test('hostile and broken texts give findings', () => {
   for (const text of [
     '',

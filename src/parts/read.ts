@@ -3,6 +3,7 @@
 
 import type { Finding, Result } from '../base/index.ts';
 import { readYaml } from '../yaml/index.ts';
+import { expandBehaviour } from './behaviour.ts';
 import { checkRanges, checkRecord } from './check-record.ts';
 import { type FamilyRecord, FamilySchema, type PartRecord, PartRecordSchema } from './record.ts';
 import { createReporter } from './reporter.ts';
@@ -15,7 +16,9 @@ export function readPart(file: string, text: string): Result<PartRecord | undefi
   const record = reading.value as PartRecord;
   const reporter = createReporter(text, reading);
   checkRecord(record, reporter);
-  return { value: record, findings: [...reading.findings, ...reporter.findings] };
+  // Readers of records need not know of `repeat`: it is written out here, after the checks, which speak of the text.
+  const value = record.behaviour === undefined ? record : { ...record, behaviour: expandBehaviour(record.behaviour) };
+  return { value, findings: [...reading.findings, ...reporter.findings] };
 }
 
 /** Reads a family file; as `readPart`. */

@@ -186,12 +186,14 @@ const BusRole = Type.Object(
     ),
     inputs: Type.Optional(
       Type.Array(Type.String(), {
-        description: 'Decoder: its address and enable inputs; programmable device: pins that can be inputs.',
+        description:
+          'Decoder: its address inputs, lowest bit first (its enables are `selects`); latch, buffer, transceiver: the pins on one side, bit 0 first; programmable device: pins that can be inputs.',
       }),
     ),
     outputs: Type.Optional(
       Type.Array(Type.String(), {
-        description: 'Decoder: its outputs in order; programmable device: pins that can be outputs.',
+        description:
+          'Decoder: its outputs in order; latch, buffer, transceiver: the pins that answer to `inputs`; programmable device: pins that can be outputs.',
       }),
     ),
     size: Type.Optional(
