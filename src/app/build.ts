@@ -63,6 +63,22 @@ export class Build {
     );
   }
 
+  /** One finding where the stored layout no longer is the design, with a few of the differences. */
+  stale(): readonly Finding[] {
+    const proof = this.proof();
+    if (proof.length === 0) return [];
+    return [
+      {
+        code: 'layout/out-of-date',
+        severity: 'error',
+        message: `The layout in ${this.layoutPath} is not this design: ${proof.length} ${proof.length === 1 ? 'difference' : 'differences'}.`,
+        where: [],
+        notes: proof.slice(0, 3).map((finding) => ({ text: finding.message })),
+        help: 'Run `lay`: what still fits stays where it is.',
+      },
+    ];
+  }
+
   journal(): Result<Journal> {
     const text = this.project.text(this.journalPath) ?? '';
     const machine = this.project.machine().value.name;

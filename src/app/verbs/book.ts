@@ -10,7 +10,7 @@ import type { VerbResult } from '../verb.ts';
 export function pageOf(build: Build): string {
   const { project } = build;
   const places = new Places((file) => project.text(file));
-  const findings = [...project.findings(), ...build.layout().findings, ...build.journal().findings, ...build.proof()];
+  const findings = [...project.findings(), ...build.layout().findings, ...build.journal().findings, ...build.stale()];
   return renderPage({
     design: project.design().value,
     about: project.machine().value.about,

@@ -24,7 +24,7 @@ export function stepsVerb(build: Build, options: { readonly stage: number }): Ve
     ...build.journal().findings,
     ...build.built().findings,
     ...plan.findings,
-    ...build.proof(),
+    ...build.stale(),
   ];
   const counts = countSteps(plan.value, build.built().value);
   const lines: string[] = [];
