@@ -1,5 +1,8 @@
 export type { BoardChoice, FixedPlace, LayoutChoices } from './choices.ts';
 export { NO_CHOICES } from './choices.ts';
+export type { ChoiceEdit } from './choices-file.ts';
+export { editChoices, readChoices } from './choices-file.ts';
+export { BoardsFileSchema } from './choices-schema.ts';
 export type { ExtractedNode, ExtractedPin, Extraction } from './extract.ts';
 export { compareWithNetlist, extract, proveLayout } from './extract.ts';
 export type { Box, Footprint, FootLead, Rotation } from './footprint.ts';

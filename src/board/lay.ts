@@ -10,6 +10,7 @@ import { proveLayout } from './extract.ts';
 import { partsOfSeats, wiresOfDrafts } from './finish.ts';
 import { createGrid, findBoardKind, type Grid } from './geometry.ts';
 import type { HoleName, Layout, PlacedBoard, PlacedPart } from './model.ts';
+import { place } from './place.ts';
 import { construct, createProblem, Placement } from './placement.ts';
 import { planRails, type RailPlan } from './rails.ts';
 import { findBentSeat, NetStrips, satelliteOrder } from './satellites.ts';
@@ -173,6 +174,14 @@ function attemptLay(
   });
   const homeless = construct(placement);
   for (const slot of homeless) findings.push(noRoom(shaped[slot]!.items[0]!, boards));
+  if (homeless.length === 0) {
+    place(placement, {
+      seed: options.seed ?? 1,
+      moves: options.moves,
+      shouldStop: options.shouldStop,
+      onProgress: options.onProgress,
+    });
+  }
   for (const slot of shaped) {
     if (placement.board[slot.index]! < 0) continue;
     const variant = slot.variants[placement.variant[slot.index]!]!;

@@ -37,6 +37,8 @@ export interface Problem {
   readonly length: readonly Int32Array[];
   readonly gap: number;
   readonly longest: number;
+  /** How strongly a slot is drawn to the edge of the arrangement, cost per pitch; 0 for most. */
+  readonly pull: Float64Array;
 }
 
 /** Builds the tables. `isRail` says which nets have rails of their own. */
@@ -56,14 +58,35 @@ export function createProblem(
   const endNet: number[] = [];
   const endPin: number[] = [];
   let longest = 0;
+  // A resistor or the like between two signals is as good as wire: both nets are one tree here.
+  const parent = timeline.nets.map((net) => net.index);
+  const find = (n: number): number => {
+    let at = n;
+    while (parent[at] !== at) at = parent[at]!;
+    return at;
+  };
+  for (const item of timeline.items) {
+    const footprint = item.footprint;
+    if (footprint.kind !== 'two-lead') continue;
+    const [a, b] = footprint.numbers.map((number) => item.pinOf.get(number)!.nets[item.from]!);
+    if (a! < 0 || b! < 0 || isRail(a!) || isRail(b!)) continue;
+    parent[find(b!)] = find(a!);
+  }
+  const members = new Map<number, number[]>();
   for (const net of timeline.nets) {
     if (isRail(net.index)) continue;
+    const root = find(net.index);
+    const list = members.get(root);
+    if (list === undefined) members.set(root, [net.index]);
+    else list.push(net.index);
+  }
+  for (const group of members.values()) {
     const seen = new Map<string, { slot: number; pin: number; stage: number }>();
-    for (const { item, pin } of net.pins) {
+    for (const { item, pin } of group.flatMap((index) => timeline.nets[index]!.pins)) {
       const slot = slotOf.get(item);
       if (slot === undefined) continue;
       let stage = 0;
-      while (stage < pin.nets.length && pin.nets[stage] !== net.index) stage++;
+      while (stage < pin.nets.length && !group.includes(pin.nets[stage]!)) stage++;
       const key = `${slot}/${pin.number}`;
       const known = seen.get(key);
       if (known === undefined) seen.set(key, { slot, pin: pin.number, stage });
@@ -78,8 +101,8 @@ export function createProblem(
       endNet.push(nets.length);
     }
     longest = Math.max(longest, ends.length);
-    nets.push(net.index);
-    weight.push(net.net.netClass?.weight ?? 1);
+    nets.push(group[0]!);
+    weight.push(Math.max(...group.map((index) => timeline.nets[index]!.net.netClass?.weight ?? 1)));
     netStart.push(endSlot.length);
   }
   const slotStart: number[] = [0];
@@ -136,6 +159,7 @@ export function createProblem(
     length: slots.map((slot) => Int32Array.from(slot.variants, (variant) => variant.length)),
     gap,
     longest,
+    pull: Float64Array.from(slots, (slot) => (slot.items[0]!.part.record.symbol === 'header' ? 0.5 : 0)),
   };
 }
 
@@ -324,6 +348,21 @@ export class Placement {
       done++;
     }
     return total;
+  }
+
+  /** The cost of a slot's own place: headers are drawn to an edge. */
+  slotCost(slot: number): number {
+    return this.slotCostAt(slot, this.variant[slot]!, this.board[slot]!, this.column[slot]!);
+  }
+
+  slotCostAt(slot: number, variant: number, board: number, column: number): number {
+    const pull = this.problem.pull[slot]!;
+    if (pull === 0) return 0;
+    const x = this.grid.boardX[board]! + column;
+    const right = this.grid.width - x - this.problem.length[slot]![variant]!;
+    const halves = this.problem.halves[slot]![variant]!;
+    const y = this.grid.boardY[board]! + (halves === 1 ? 4 : halves === 2 ? 15 : 9.5);
+    return pull * Math.max(0, Math.min(x, right, y - 4, this.grid.height - 5 - y));
   }
 
   /** Recomputes every net; the weighted total. */

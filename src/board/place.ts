@@ -1,0 +1,68 @@
+// How long to anneal, how often to start again, and which of the results to keep.
+
+import { createRng } from '../base/index.ts';
+import { anneal } from './anneal.ts';
+import type { Placement, Saved } from './placement.ts';
+
+export interface PlaceOptions {
+  readonly seed: number;
+  /** Moves in all, over all runs; by size unless given. */
+  readonly moves: number | undefined;
+  readonly shouldStop?: (() => boolean) | undefined;
+  readonly onProgress?: ((progress: { share: number; cost: number; best: number }) => void) | undefined;
+}
+
+/** One start of the annealer. */
+interface Run {
+  readonly moves: number;
+  readonly heat: number;
+}
+
+/**
+ * The runs for a machine of `slots` parts: small ones want many short starts (ten of 20,000 find the optimum of 4 to 6 chips
+ * where one of 200,000 often does not); larger ones fewer and longer; from 20 parts on some at half the heat, which suits
+ * machines made of well-ordered blocks.
+ */
+export function planRuns(slots: number, moves: number | undefined): Run[] {
+  const usual = slots <= 7 ? 200_000 : slots <= 24 ? 480_000 : Math.min(6_000_000, slots * 70_000);
+  const all = moves ?? usual;
+  const count = slots <= 7 ? 10 : slots <= 24 ? 4 : slots <= 40 ? 3 : 2;
+  return Array.from({ length: count }, (_, i) => ({
+    moves: Math.floor(all / count),
+    heat: slots >= 20 && i % 2 === 1 ? 0.5 : 1,
+  }));
+}
+
+/** Anneals from the constructed placement as often as planned and leaves the best. Returns its cost. */
+export function place(placement: Placement, options: PlaceOptions): number {
+  const start = placement.save();
+  let best = Number.POSITIVE_INFINITY;
+  let kept: Saved = start;
+  let movable = 0;
+  for (let p = 0; p < placement.problem.slotCount; p++)
+    if (placement.fixed[p] === 0 && placement.board[p]! >= 0) movable++;
+  if (movable === 0) return placement.fullCost();
+  const runs = planRuns(movable, options.moves);
+  for (const [index, run] of runs.entries()) {
+    if (index > 0 && options.shouldStop?.() === true) break;
+    placement.load(start);
+    const cost = anneal(placement, {
+      moves: run.moves,
+      heat: run.heat,
+      rng: createRng(options.seed * 1009 + index),
+      ...(options.shouldStop === undefined ? {} : { shouldStop: options.shouldStop }),
+      onProgress: (share, now, least) =>
+        options.onProgress?.({
+          share: (index + share) / runs.length,
+          cost: now,
+          best: Math.min(best, least),
+        }),
+    });
+    if (cost < best - 1e-7) {
+      best = cost;
+      kept = placement.save();
+    }
+  }
+  placement.load(kept);
+  return best;
+}
