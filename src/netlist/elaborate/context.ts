@@ -245,6 +245,16 @@ export function connect(context: Context, statement: Statement): void {
   context.statements.push(statement);
 }
 
+/** Takes a statement back. */
+export function removeStatement(context: Context, statement: Statement): void {
+  const drop = (list: Statement[]): void => {
+    const at = list.indexOf(statement);
+    if (at >= 0) list.splice(at, 1);
+  };
+  drop(context.statements);
+  drop(context.byPin.get(pinKey(statement.instance, statement.row)) ?? []);
+}
+
 /** Puts one pin's statement into another net. */
 export function moveStatement(context: Context, statement: Statement, to: string): void {
   const moved = { ...statement, net: to };

@@ -17,6 +17,7 @@ import {
   moveStatement,
   netName,
   pinRefText,
+  removeStatement,
   report,
   reportUnknownPin,
   type Stretch,
@@ -66,16 +67,11 @@ export function directTies(context: Context): void {
     const stretch = stretchOf(context, tie.lifetime);
     for (const ref of tie.pins) {
       if (!isPin(ref)) {
-        report(
+        tieNet(
           context,
-          'netlist/tie-of-a-net',
-          'error',
-          `${ref.name} is a net; a wire to a rail would make it part of that rail.`,
-          ref.span,
-          {
-            help: 'Name the pins to tie, or say `through: 10 kohm`.',
-            about: [ref.name],
-          },
+          ref,
+          tie.to === 'low' ? netName(context, 'GND') : (tie.supply?.name ?? defaultSupply(context)),
+          stretch,
         );
         continue;
       }
@@ -91,6 +87,34 @@ export function directTies(context: Context): void {
         break;
       }
     }
+  }
+}
+
+/** A net tied by a wire is part of the rail while the tie holds: its pins are moved there for those stages. */
+function tieNet(context: Context, ref: NameRef, rail: string, stretch: Stretch): void {
+  const key = foldName(ref.name);
+  const joined = context.statements.filter(
+    (statement) => statement.net !== undefined && foldName(statement.net) === key,
+  );
+  if (joined.length === 0) {
+    knownNet(context, ref);
+    return;
+  }
+  for (const statement of joined) {
+    const during = meet(statement, stretch);
+    if (during === undefined) continue;
+    removeStatement(context, statement);
+    const piece = (from: number, until: number | undefined, net: string | undefined): void => {
+      if (until === undefined || from < until) connect(context, { ...statement, net, stage: from, until });
+    };
+    piece(statement.stage, during.stage, statement.net);
+    connect(context, {
+      ...statement,
+      net: rail,
+      origin: { by: 'tie', span: ref.span, text: `net ${ref.name} tied to ${rail} by a wire` },
+      ...during,
+    });
+    if (during.until !== undefined) piece(during.until, statement.until, statement.net);
   }
 }
 
@@ -200,6 +224,21 @@ function defaultSupply(context: Context): string {
 export function knownNet(context: Context, ref: NameRef): string | undefined {
   const known = context.netNames.get(foldName(ref.name));
   if (known !== undefined) return known;
+  // A pin stands for the net at it.
+  const dot = ref.name.indexOf('.');
+  if (dot > 0) {
+    for (const instance of instancesOf(context, ref.name.slice(0, dot))) {
+      const rows = findPins(instance.type.record, ref.name.slice(dot + 1).replace(/@\d+$/, ''));
+      if (rows.length === 0) {
+        reportUnknownPin(context, instance, ref.name.slice(dot + 1), undefined, ref.span);
+        return undefined;
+      }
+      const net = rows
+        .flatMap((row) => statementsOf(context, instance, row))
+        .find((statement) => statement.net !== undefined)?.net;
+      if (net !== undefined) return net;
+    }
+  }
   const near = nearestName(ref.name, context.netNames.values());
   report(
     context,
