@@ -5,6 +5,8 @@ export type { PartState, PinDrive, PinLevels, PlainPart } from './evaluate.ts';
 export { plainPart } from './evaluate.ts';
 export type { FiguresPage, PartFigure, PartWithTables, Sureness } from './figures-page.ts';
 export { figuresOf, printFiguresPage, SURENESS, surenessOf } from './figures-page.ts';
+export type { Influence } from './influences.ts';
+export { influences } from './influences.ts';
 export type { Library, ResolvedType } from './library.ts';
 export { createLibrary } from './library.ts';
 export { expandPins, expandRange, expandTimes, pinNames, pinsNamed } from './pin-names.ts';

@@ -1,12 +1,21 @@
 // Makers' function tables, restated as data, against the behaviour in the records; and, where a part counts, adds or
 // compares, against plain arithmetic. A table whose source is `from memory` is no outside check and says so.
 
+import { readFileSync } from 'node:fs';
 import { expect, test } from 'vitest';
 import type { FormulaLevel } from '../../src/base/index.ts';
-import { type PinDrive, type PinLevels, type PlainPart, type PartState, plainPart } from '../../src/parts/index.ts';
+import {
+  type PinDrive,
+  type PinLevels,
+  type PlainPart,
+  type PartState,
+  plainPart,
+  readPart,
+} from '../../src/parts/index.ts';
 import { TABLES } from './function-tables-data.ts';
 import { loadParts } from './load-parts.ts';
 
+const recordOf161 = readFileSync('data/parts/logic/74x161.yaml', 'utf8');
 const parts = new Map(loadParts().flatMap(({ record }) => (record === undefined ? [] : [[record.part, record]])));
 const partOf = (name: string): PlainPart => {
   const record = parts.get(name);
@@ -378,7 +387,8 @@ test('74x374 and 74x574 take data at the rising edge and can be turned off', () 
   }
 });
 
-test('74x4511 and CD4511B: digits, latch, lamp test and blanking (shapes from memory)', () => {
+// TI CD74HC4511 data sheet SCHS279E (Aug 2022), table 7-1.
+test('74x4511 and CD4511B: digits, latch, lamp test and blanking', () => {
   const shapes = ['abcdef', 'bc', 'abdeg', 'abcdg', 'bcfg', 'acdfg', 'cdefg', 'abc', 'abcdefg', 'abcfg'];
   const lit = (drives: Record<string, PinDrive>): string =>
     [...'abcdefg'].filter((segment) => drives[`Q${segment.toUpperCase()}`] === 1).join('');
@@ -469,4 +479,15 @@ test('every 74 and 4000 series record is exercised above or names a model', () =
     )
     .map((record) => record.part);
   expect(left.sort()).toEqual([]);
+});
+
+test('the example of docs/part-records.md is the behaviour of the 74x161', () => {
+  const block = /```yaml\n(behaviour:[\s\S]*?)```/.exec(readFileSync('docs/part-records.md', 'utf8'))?.[1];
+  const example = readPart('example', recordOf161.replace(/^behaviour:[\s\S]*?(?=^sources:)/m, block ?? '')).value;
+  const shipped = parts.get('74x161')?.behaviour;
+  expect(block).toBeDefined();
+  expect(JSON.parse(JSON.stringify(example?.behaviour))).toEqual({
+    ...JSON.parse(JSON.stringify(shipped)),
+    source: undefined,
+  });
 });
