@@ -134,6 +134,7 @@ test('74x283 adds', () => {
   }
 });
 
+// The identity comparator as in TI SN74HC688 SCLS010F (May 2022), function table.
 test('74x85 and 74x688 compare', () => {
   const compare = partOf('74x85');
   const equal = partOf('74x688');
