@@ -241,7 +241,8 @@ export function readHead(root: Cursor, fragment: Fragment, key: 'machine' | 'blo
     const fallback = textAt(child(at, 'default'));
     const about = typeof at.value === 'string' ? at.value : textAt(child(at, 'about'))?.name;
     const names = expandRange(name);
-    const nets = fallback === undefined ? undefined : expandRange(fallback.name);
+    const named = fallback === undefined ? undefined : expandRange(fallback.name);
+    const nets = named?.length === 1 ? names.map(() => named[0]!) : named;
     if (fallback !== undefined && nets !== undefined && nets.length !== names.length) {
       unequal(root.source, { name, span: keySpanOf(at) }, names.length, fallback, nets.length);
       continue;

@@ -149,6 +149,8 @@ export interface MapRegion {
   readonly part: string;
   readonly at: number;
   readonly bytes: number;
+  /** Only reads or only writes reach it: as stated, or because the part can do no other. */
+  readonly access: 'read' | 'write' | undefined;
   readonly decl: MapDecl;
   readonly stage: number;
   readonly until: number | undefined;

@@ -33,7 +33,13 @@ export function shipped(): Shipped {
       if (part !== undefined) parts.push(part);
     }
   }
-  loaded = { parts, families, files: {} };
+  const files = Object.fromEntries(
+    yamlFiles('data/blocks').map((path) => [
+      `shipped:blocks/${path.replaceAll('\\', '/').split('/').pop()}`,
+      readFileSync(path, 'utf8'),
+    ]),
+  );
+  loaded = { parts, families, files };
   return loaded;
 }
 

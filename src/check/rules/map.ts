@@ -20,8 +20,7 @@ export const overlappingRegions: Rule = {
       for (const other of regions.slice(k + 1)) {
         if (other.space !== one.space || other.part === one.part || one.decl === other.decl) continue;
         if (one.decl.when !== undefined || other.decl.when !== undefined) continue;
-        if (one.decl.access !== undefined && other.decl.access !== undefined && one.decl.access !== other.decl.access)
-          continue;
+        if (one.access !== undefined && other.access !== undefined && one.access !== other.access) continue;
         const from = Math.max(one.at, other.at);
         const to = Math.min(one.at + one.bytes, other.at + other.bytes) - 1;
         if (from > to) continue;

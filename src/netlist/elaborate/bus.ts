@@ -369,7 +369,9 @@ function joinMember(
     const net = lineNet(context, bus, `${prefix}-${key}`, requests) ?? lineNet(context, bus, key, requests);
     join(row, net);
   }
-  const regions = entries.flatMap((entry) => regionOf(context, entry, stretch));
+  const regions = entries.flatMap((entry) =>
+    regionOf(context, entry, stretch, isPort ? (role.role === 'latch' ? 'write' : 'read') : undefined),
+  );
   map.push(...regions);
   if (regions.length > 0) requestSelect(context, bus, member, role, stretch, regions, join, requests, isPort);
 }
@@ -402,11 +404,21 @@ function joinInfrastructure(
   }
 }
 
-function regionOf(context: Context, entry: MapDecl, stretch: Stretch): MapRegion[] {
+function regionOf(context: Context, entry: MapDecl, stretch: Stretch, only: 'read' | 'write' | undefined): MapRegion[] {
   const common = meet(stretchOf(context, entry.lifetime), stretch);
   return common === undefined
     ? []
-    : [{ space: entry.space, part: entry.part.name, at: entry.at, bytes: entry.bytes, decl: entry, ...common }];
+    : [
+        {
+          space: entry.space,
+          part: entry.part.name,
+          at: entry.at,
+          bytes: entry.bytes,
+          access: entry.access ?? only,
+          decl: entry,
+          ...common,
+        },
+      ];
 }
 
 function requestSelect(

@@ -65,7 +65,7 @@ export function makeLogic(context: Context, requests: readonly Request[], map: r
   ])
     makeJob(shop, job);
   for (const device of devices) plans.push(assignInputs(context, device));
-  tieSpareUnits(context, shop.units);
+  tieSpareUnits(context);
   return plans;
 }
 

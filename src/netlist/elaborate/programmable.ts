@@ -137,6 +137,7 @@ export function assignInputs(context: Context, device: Programmable): DevicePlan
           part: decl.part.name,
           at: decl.at,
           bytes: decl.bytes,
+          access: decl.access,
           decl,
           stage: 1,
           until: undefined,

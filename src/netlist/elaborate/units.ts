@@ -82,20 +82,36 @@ export function matchUnit(unit: GateUnit, formula: Formula): UnitMatch | undefin
   return best?.match;
 }
 
-/** Ties the inputs of units that nothing uses low, so that none floats, and leaves their outputs open. */
-export function tieSpareUnits(context: Context, units: readonly GateUnit[]): void {
-  for (const unit of units) {
-    if (unit.used) continue;
-    const { instance } = unit;
-    const origin = {
-      by: 'spare-unit' as const,
-      span: instance.decl.span,
-      text: `unit ${unit.name} of ${instance.name} is spare: inputs tied low, output open`,
-    };
-    const stretch = { stage: instance.stage, until: instance.until };
-    for (const row of unit.inputs)
-      connect(context, { instance, row, net: netName(context, 'GND'), origin, explicit: false, ...stretch });
-    connect(context, { instance, row: unit.output, net: undefined, origin, explicit: false, ...stretch });
+/**
+ * Ties the inputs of units that nothing uses low, so that none floats, and leaves their outputs open. Inputs for which the
+ * record has a tie of its own (clears, presets) are left to that.
+ */
+export function tieSpareUnits(context: Context): void {
+  for (const instance of context.instances) {
+    const record = instance.type.record;
+    if (record.category !== 'logic') continue;
+    const tied = new Set((record.ties ?? []).flatMap((tie) => tie.pins));
+    for (const unit of record.units ?? []) {
+      const rows = Object.values(unit.pins).flatMap((name) => findPins(record, name).slice(0, 1));
+      // A pin that units share (a common enable) says nothing of this one.
+      const own = rows.filter(
+        (row) => (record.units ?? []).filter((other) => Object.values(other.pins).includes(row.name)).length === 1,
+      );
+      if (own.some((row) => statementsOf(context, instance, row).length > 0)) continue;
+      const origin = {
+        by: 'spare-unit' as const,
+        span: instance.decl.span,
+        text: `unit ${unit.name} of ${instance.name} is spare: inputs tied low, outputs open`,
+      };
+      const stretch = { stage: instance.stage, until: instance.until };
+      for (const row of own) {
+        if (tied.has(row.name)) continue;
+        if (row.kind === 'input')
+          connect(context, { instance, row, net: netName(context, 'GND'), origin, explicit: false, ...stretch });
+        else if (row.kind === 'output' || row.kind === 'three-state')
+          connect(context, { instance, row, net: undefined, origin, explicit: false, ...stretch });
+      }
+    }
   }
 }
 
