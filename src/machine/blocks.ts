@@ -189,7 +189,15 @@ function expandCopy(
         },
       );
   }
-  for (const { role } of first ? instance.stages : []) {
+  for (const { role, stage } of first ? instance.stages : []) {
+    if (!index.places.has(foldName(stage.name))) {
+      const names = into.stages.map((one) => one.name);
+      const more = suggest(stage.name, names, stage.span);
+      report(findings, 'unknown-stage', `There is no stage ${stage.name}${more.said}`, stage.span, {
+        help: `Stages: ${names.slice(0, 12).join(', ')}.`,
+        ...given('fixes', more.fixes),
+      });
+    }
     if (block.stages.some((stage) => foldName(stage.name) === foldName(role.name))) continue;
     const more = suggest(
       role.name,
@@ -329,7 +337,10 @@ function expandCopy(
       use: instance.name,
       parts,
       inner: block.instances.map((inner) => part(inner.name)),
-      joins: [...joins].map(([join, outer]) => ({ join, net: outer })),
+      joins: block.joins.flatMap(({ name }) => {
+        const outer = joins.get(foldName(name));
+        return outer === undefined ? [] : [{ join: name, net: outer }];
+      }),
       layout: block.layout,
       span: instance.span,
     },

@@ -1,6 +1,6 @@
 // Buses, address maps, nets, ties, logic, classes and uses of blocks of one file.
 
-import { parseFormula, type Span } from '../base/index.ts';
+import { foldName, parseFormula, type Span } from '../base/index.ts';
 import {
   type Cursor,
   child,
@@ -18,8 +18,8 @@ import {
   textsAt,
   writtenAt,
 } from './cursor.ts';
-import { type Budget, type SectionReader, spend } from './fragment.ts';
-import type { Lifetime, LogicDecl, MapDecl, NameRef, PinRef } from './model.ts';
+import { type Budget, type Fragment, type SectionReader, spend } from './fragment.ts';
+import type { Lifetime, LogicDecl, NameRef, PinRef } from './model.ts';
 import { checkName, given, pinsOf, unequal } from './read-parts.ts';
 import {
   checkRegion,
@@ -102,16 +102,16 @@ export const readMap: SectionReader = (root, fragment, budget) => {
   for (const space of ['memory', 'ports'] as const) {
     const list = child(root, space);
     if (list === undefined || !Array.isArray(list.value)) continue;
-    for (const at of items(list)) readMapEntry(space, at, fragment.map, budget);
+    for (const at of items(list)) readMapEntry(space, at, fragment, budget);
   }
 };
 
-function readMapEntry(space: 'memory' | 'ports', at: Cursor, map: MapDecl[], budget: Budget): void {
+function readMapEntry(space: 'memory' | 'ports', at: Cursor, fragment: Fragment, budget: Budget): void {
   const { source } = at;
   const fail = (message: string, span: Span): undefined =>
     report(source.findings, 'bad-region', `${message.charAt(0).toUpperCase()}${message.slice(1)}.`, span);
   const pieces: { part: NameRef; region: Region }[] = [];
-  for (const key of source.reading.keysOf(at.path)) misspeltKey(at, key);
+  for (const key of source.reading.keysOf(at.path)) misspeltKey(at, key, fragment);
   for (const [key, value] of entries(at)) {
     if (MAP_KEYS.includes(key)) continue;
     for (const text of textsAt(value)) {
@@ -153,7 +153,7 @@ function readMapEntry(space: 'memory' | 'ports', at: Cursor, map: MapDecl[], bud
   const mirrors = child(at, 'mirrors')?.value;
   for (const { part: name, region } of pieces) {
     if (!spend(budget, 'items', 1, { span: name.span, findings: source.findings })) return;
-    map.push({
+    fragment.map.push({
       space,
       part: name,
       bytes: region.bytes,
@@ -170,8 +170,9 @@ function readMapEntry(space: 'memory' | 'ports', at: Cursor, map: MapDecl[], bud
 }
 
 /** A key that is neither one of the entry's nor has a region: rather a slip of the key than of the region. */
-function misspeltKey(at: Cursor, key: string): void {
-  if (MAP_KEYS.includes(key) || child(at, key) !== undefined) return;
+function misspeltKey(at: Cursor, key: string, fragment: Fragment): void {
+  if (MAP_KEYS.includes(key) || child(at, key) !== undefined || key !== key.toLowerCase()) return;
+  if (fragment.parts.some((part) => foldName(part.name) === key)) return;
   const { findings, reading } = at.source;
   const path = [...at.path, key];
   const value = reading.spanOf(path);

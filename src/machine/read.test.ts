@@ -1,6 +1,6 @@
 import { expect, test } from 'vitest';
-import { type Finding, lineStarts, positionAt } from '../base/index.ts';
-import { type Machine, readMachine } from './index.ts';
+import { readFiles as read } from '../../tests/support/machine-files.ts';
+import { readMachine } from './index.ts';
 
 const SAMPLE = `machine: Tide clerk
 about: Works out the next tides for a harbour office and prints them on a terminal.
@@ -65,24 +65,6 @@ stages:
     programs: { ROM: firmware }
     prove: [{ expect: { terminal says: "READY, TIDES" } }]
 `;
-
-/** Reads files given as text: a single text is the main file. */
-function read(input: string | Readonly<Record<string, string>>): {
-  value: Machine;
-  findings: readonly Finding[];
-  shown: string[];
-} {
-  const files = typeof input === 'string' ? { 'machine.yaml': input } : input;
-  const { value, findings } = readMachine('machine.yaml', { read: (path) => files[path] });
-  const shown = findings.map((finding) => {
-    const { file, start, end } = finding.where[0]!;
-    const text = files[file] ?? '';
-    const at = positionAt(lineStarts(text), start);
-    const place = file === 'machine.yaml' ? '' : `${file}:`;
-    return `${place}${at.line}:${at.column} ${finding.code} [${text.slice(start, end)}] ${finding.message}`;
-  });
-  return { value, findings, shown };
-}
 
 /** A machine file of two parts, with lines put in. */
 function small(lines: string): string {
@@ -170,5 +152,236 @@ stages:
     '10:12 yaml/misread-value [62256] YAML reads the name 62256 as something other than text.',
     '12:14 yaml/misread-value [1E1] YAML reads 1E1 as the number 10, but here a text is wanted.',
     '12:26 yaml/misread-value [8255] YAML reads 8255 as the number 8255, but here a text is wanted.',
+  ]);
+});
+
+test('every form of selects, memory and ports', () => {
+  const lines = `buses:
+  a: { processor: CPU, members: ROM, selects: ROM }
+  b: { processor: CPU, selects: [ROM, CPU] }
+  c: { processor: CPU, selects: { memory: ROM, ports: [ROM, CPU] }, masters: { ROM: low(/x) } }
+memory:
+  - { ROM: [8 KiB at 0x0000, 0x8000 to 0xFFFF], CPU: 1 at 65535 }
+  - { part: ROM, at: 0x10, size: 16, offset: 8 KiB, when: a & ~b, access: write, mirrors: forbidden, bus: A }
+  - { part: ROM, at: 100, size: 2 MiB, offset: 0x20 }
+`;
+  const { value, shown } = read(small(lines));
+  expect(shown).toEqual([]);
+  expect(value.buses.map((bus) => bus.selects.map((select) => `${select.name} ${select.for ?? '-'}`))).toEqual([
+    ['ROM -'],
+    ['ROM -', 'CPU -'],
+    ['ROM memory', 'ROM ports', 'CPU ports'],
+  ]);
+  expect(value.buses[2]!.masters).toMatchObject([{ part: { name: 'ROM' }, when: { name: 'low(/x)' } }]);
+  expect(value.map.map((entry) => [entry.part.name, entry.at, entry.bytes, entry.offset])).toEqual([
+    ['ROM', 0, 8192, undefined],
+    ['ROM', 0x8000, 0x8000, undefined],
+    ['CPU', 65535, 1, undefined],
+    ['ROM', 16, 16, 8192],
+    ['ROM', 100, 2097152, 32],
+  ]);
+  expect(value.map[3]).toMatchObject({
+    when: { name: 'a & ~b' },
+    access: 'write',
+    mirrors: 'forbidden',
+    bus: { name: 'A' },
+  });
+});
+
+test('regions that make no sense', () => {
+  const show = (entry: string) => read(small(`memory: [${entry}]\n`)).shown;
+  expect(show('{ ROM: 0 at 0 }')).toEqual([
+    '6:17 machine/bad-region [0 at 0] 0 is no size: a whole number of bytes, 1 or more, is wanted.',
+  ]);
+  expect(show('{ ROM: 32 KiB at $8000 }')).toEqual([
+    '6:17 machine/bad-region [32 KiB at $8000] $8000 is no address here; hexadecimal is written 0x8000.',
+  ]);
+  expect(show('{ ROM: 32 KiB at 8000h }')[0]).toContain('hexadecimal is written 0x8000.');
+  expect(show('{ ROM: 32 KiB at FF00 }')[0]).toContain('hexadecimal is written 0xFF00.');
+  expect(show('{ ROM: 32 V at 0 }')[0]).toContain('32 V is no size');
+  expect(show('{ ROM: 0x9000 to 0x8FFF }')[0]).toContain('0x8FFF is below 0x9000');
+  expect(show('{ ROM: 4096 MiB at 1 }')[0]).toContain('runs past the largest address');
+  expect(show('{ ROM: 1.5 at 1 }')[0]).toContain('a whole number of bytes');
+  expect(show('{ part: ROM, at: -1, size: 3 }')[0]).toContain('machine/bad-region [-1]');
+  expect(show('{ part: ROM, at: 1 }')).toEqual([
+    '6:18 machine/bad-region [ROM] ROM has no `size` here; both `at` and `size` are wanted.',
+  ]);
+  expect(show('{ when: a }')[0]).toContain('this names no part'.replace('t', 'T'));
+  expect(show('{ ROM: 8 at 0, acess: read }')).toEqual([
+    '6:25 machine/unknown-key [acess] There is no acess here; did you mean access?',
+  ]);
+  expect(show('{ ROM: nonsense }')[0]).toMatch(/^6:17 yaml\/wrong-form \[nonsense\]/);
+  expect(show('{ RAM: 8 at 0 }')).toEqual(['6:12 machine/unknown-part [RAM] There is no part RAM; did you mean ROM?']);
+});
+
+test('quantities of the wrong kind say what they are', () => {
+  const show = (supply: string) => read(`machine: m\nsupplies: { main: ${supply} }\n`).shown;
+  expect(show('{ volts: 10 kohm }')).toEqual([
+    '2:28 machine/bad-quantity [10 kohm] 10 kohm is a resistance: a voltage is wanted, such as 5 V.',
+  ]);
+  expect(show('{ volts: 5 }')[0]).toContain('[5] 5 has no unit: a voltage is wanted, such as 5 V.');
+  expect(show('{ volts: five }')[0]).toContain('"five" cannot be read');
+  expect(show('{ volts: -5 V }')[0]).toContain('-5 V is too small: more than 0 V is wanted.');
+  expect(show('{ volts: 500 V }')[0]).toContain('500 V is too large: at most 60 V makes sense here.');
+  expect(show('{ volts: 5 V, tolerance: 5 }')[0]).toContain('5 has no unit: a percentage is wanted');
+  expect(show('{ volts: 1e400 V }')[0]).toContain('machine/bad-quantity');
+  const defaults = (text: string) => read(`machine: m\ndefaults: { ${text} }\n`);
+  expect(defaults('pull: 4k7, bypass: 100n, bulk: 10 uF, led: 2R2').value.defaults).toMatchObject({
+    pullOhm: 4700,
+    bypassFarad: 1e-7,
+    bulkFarad: 1e-5,
+    ledOhm: 2.2,
+  });
+  expect(defaults('pull: 10').shown[0]).toContain('10 has no unit');
+  expect(defaults('pull: 10 Hz').shown[0]).toContain('10 Hz is a frequency: a resistance is wanted');
+});
+
+test('a broken file yields what can be derived', () => {
+  const { value, shown } = read('parts:\n  CPU: { type: Z80 }\n  ROM: { typ: 28C256 }\nnets:\n  a: [CPU.A0\n');
+  expect(shown.length).toBeGreaterThan(2);
+  expect(value.name).toBe('Unnamed machine');
+  expect(value.parts.map((part) => [part.name, part.type])).toEqual([
+    ['CPU', 'Z80'],
+    ['ROM', ''],
+  ]);
+  expect(value.nets[0]).toMatchObject({ name: 'a', pins: [{ part: 'CPU', pin: 'A0' }] });
+  expect(value.supplies).toMatchObject([{ name: 'main', volts: 5 }]);
+  expect(value.stages.map((stage) => stage.name)).toEqual(['all']);
+  expect(read({}).shown).toEqual(['1:1 machine/file-missing [] There is no file machine.yaml.']);
+});
+
+test('a tie or strap whose resistor cannot be read is left out, never made a wire', () => {
+  const { value, shown } = read(
+    small(
+      'ties: [{ high: [CPU./NMI], through: 10 kHz }, { low: [CPU./INT], through: [1] }]\nstages: [{ stage: s, adds: [CPU, ROM], temporary: [{ hold: D0, at: 1, through: 5 V }, { hold: D1, at: high, through: wire }, { hold: D2, at: low }] }]\n',
+    ),
+  );
+  expect(shown.map((line) => line.split(' ')[1])).toEqual([
+    'machine/bad-quantity',
+    'yaml/wrong-kind',
+    'machine/bad-quantity',
+  ]);
+  expect(value.ties).toEqual([]);
+  expect(value.stages[0]!.temporary.map((strap) => [strap.nets[0]!.name, strap.value, strap.throughOhm])).toEqual([
+    ['D1', 1, undefined],
+    ['D2', 0, 10000],
+  ]);
+});
+
+test('names are compared without regard to case, wherever they stand', () => {
+  const { value, shown } = read(
+    small(
+      'nets: { a: [cpu.A0, Rom.A0] }\nbuses: { main: { processor: cpu, members: rom } }\nstages: [{ stage: One, adds: [cpu] }, { stage: two, adds: rom }]\nties: [{ high: /x, from: ONE, until: TWO }]\n',
+    ),
+  );
+  expect(shown).toEqual([]);
+  expect(value.stages.map((stage) => stage.adds[0]!.name)).toEqual(['CPU', 'ROM']);
+  expect(read(small('nets: { a: [CPU.A0], A: [CPU.A1] }\n')).shown).toEqual([
+    '6:22 machine/duplicate-name [A] A and a are the same net, declared twice.',
+  ]);
+});
+
+test('lifetimes: unknown stages, ends before beginnings, and pins that change nets', () => {
+  const stages = 'stages: [{ stage: one, adds: [CPU] }, { stage: two, adds: [ROM] }]\n';
+  const show = (lines: string) => read(small(lines + stages)).shown;
+  expect(show('nets: { a: { pins: CPU.A0, from: on } }\n')).toEqual([
+    '6:34 machine/unknown-stage [on] There is no stage on; did you mean one?',
+  ]);
+  expect(show('ties: [{ high: CPU.A0, from: two, until: one }]\n')[0]).toMatch(/^6:42 machine\/bad-lifetime \[one\] /);
+  expect(show('ties: [{ high: CPU.A0, until: one }]\n')[0]).toMatch(/^6:31 machine\/bad-lifetime \[one\] /);
+  expect(show('nets: { a: { pins: CPU.A0, until: two }, b: { pins: CPU.A0, from: two } }\n')).toEqual([]);
+  expect(show('nets: { a: { pins: CPU.A0, until: two }, b: { pins: CPU.A0 } }\n')).toEqual([
+    '6:53 machine/pin-on-two-nets [CPU.A0] CPU.A0 is on a and here on b.',
+  ]);
+  expect(show('nets: { a: [CPU.A0, { pins: CPU.A1, from: two }] }\n')).toEqual([]);
+});
+
+test('included files: sections merge, stages of one name join, findings name the line that includes', () => {
+  const files = {
+    'machine.yaml': `${small('includes: [./sub/a.yaml]\n')}stages: [{ stage: one, adds: [CPU] }, { stage: two, adds: [ROM] }]\n`,
+    'sub/a.yaml':
+      'includes: [b.yaml]\nparts: { KEY: { type: push-button, pins: { A: /x } } }\nstages: [{ stage: Two, adds: KEY, note: n }]\n',
+    'b.yaml': 'parts: { LED: { typ: led } }\nstages: [{ stage: three, adds: LED }]\n',
+  };
+  const { value, findings, shown } = read(files);
+  expect(shown).toEqual([
+    'b.yaml:1:15 yaml/missing-key [{] type is missing here.',
+    'b.yaml:1:17 yaml/unknown-key [typ] There is no typ here; did you mean type?',
+  ]);
+  expect(findings[0]!.notes.at(-1)).toMatchObject({
+    text: 'b.yaml is included here.',
+    span: { file: 'sub/a.yaml', start: 11 },
+  });
+  expect(value.files).toEqual(['machine.yaml', 'sub/a.yaml', 'b.yaml']);
+  expect(value.stages.map((stage) => `${stage.name}: ${stage.adds.map((ref) => ref.name).join(' ')}`)).toEqual([
+    'one: CPU',
+    'two: ROM KEY',
+    'three: LED',
+  ]);
+});
+
+test('paths that lead out of the project are refused and never asked for', () => {
+  const asked: string[] = [];
+  for (const path of ['../x.yaml', '/etc/x', 'a/../../x', 'C:/x', 'a\\\\x', 'a/', '']) {
+    const text = `machine: m\nincludes: ["${path}"]\n`;
+    const { findings } = readMachine('machine.yaml', {
+      read: (name) => {
+        asked.push(name);
+        return name === 'machine.yaml' ? text : undefined;
+      },
+    });
+    expect(
+      findings.map((finding) => finding.code),
+      path,
+    ).toEqual(['machine/bad-path']);
+  }
+  expect(new Set(asked)).toEqual(new Set(['machine.yaml']));
+});
+
+test('pins are split at the first dot, numbers follow @', () => {
+  const { value, shown } = read(small('nets: { a: [CPU.GND@20, CPU.A/B, CPU./X.Y] }\n'));
+  expect(shown).toEqual([]);
+  expect(value.nets[0]!.pins.map(({ part, pin, number }) => [part, pin, number])).toEqual([
+    ['CPU', 'GND', 20],
+    ['CPU', 'A/B', undefined],
+    ['CPU', '/X.Y', undefined],
+  ]);
+  const show = (pin: string) =>
+    read(small(`nets: { a: ["${pin}"] }\n`)).shown.map((line) => line.split(' ').slice(0, 2).join(' '));
+  for (const bad of ['CPU', 'CPU.', '.A0', 'CPU.A@x', 'CPU.A@0', 'CPU. A', 'CPU.@3'])
+    expect(show(bad), bad).toEqual(['6:14 machine/bad-pin']);
+  expect(read(small('nets: { D7-D0: [CPU.D7-CPU.D0] }\n')).findings[0]!.fixes![0]!.edits[0]!.text).toBe('CPU.D7-D0');
+});
+
+test('formulas: places of faults, both ways of saying it', () => {
+  const show = (lines: string) => read(small(lines)).shown;
+  expect(show('logic: { q: a && b }\n')).toEqual(['6:15 machine/bad-formula [&&] Write a single & here.']);
+  expect(show('logic: { q: "a + " }\n')[0]).toMatch(/^6:16 machine\/bad-formula \[\+\]/);
+  expect(show('logic: { q: a & D7-D0 }\n')).toEqual([
+    '6:17 machine/bad-formula [D7-D0] D7-D0 is a range, and a formula works on single nets.',
+  ]);
+  const { value } = read(small('logic: { /q: { when: a }, r: { when: a }, s: high when a }\n'));
+  expect(value.logic.map((one) => one.formula.name)).toEqual(['low when a', 'high when a', 'high when a']);
+});
+
+test('fixes put right what they say, inside quotes too', () => {
+  const text = small('nets: { a: ["CPX.A0"] }\nstages: [{ stage: s, adds: [\'CPV\', ROM] }]\n');
+  let mended = text;
+  for (const finding of [...read(text).findings].reverse()) {
+    for (const { span, text: put } of finding.fixes?.[0]?.edits ?? [])
+      mended = mended.slice(0, span.start) + put + mended.slice(span.end);
+  }
+  expect(mended).toBe(text.replace('CPX', 'CPU').replace('CPV', 'CPU'));
+  expect(read(mended).shown).toEqual([]);
+});
+
+test('waivers: codes that no finding has, where the codes are known', () => {
+  const text = small('waive: [{ code: check/gapp, at: [ROM, CPU], reason: later }]\n');
+  expect(read(text).shown).toEqual([]);
+  expect(read(text).value.waivers).toMatchObject([
+    { code: { name: 'check/gapp' }, places: [{ name: 'ROM' }, { name: 'CPU' }], reason: 'later' },
+  ]);
+  expect(read(text, { knownCodes: ['check/gap'] }).shown).toEqual([
+    '6:17 machine/unknown-code [check/gapp] No finding has the code check/gapp; did you mean check/gap?',
   ]);
 });

@@ -45,7 +45,7 @@ const MOST_FILES = 200;
 export function readMachine(main: string, files: MachineFiles, options: ReadOptions = {}): Result<Machine> {
   const findings: Finding[] = [];
   const budget = createBudget();
-  const reader: Reader = { files, findings, budget, read: [], blocks: new Map(), sources: [] };
+  const reader: Reader = { files, findings, budget, read: [], blocks: new Map(), sources: [], named: new Map() };
   const text = files.read(main);
   const nowhere: Span = { file: main, start: 0, end: 0 };
   const fragments: Fragment[] = [];
@@ -80,7 +80,7 @@ export function readMachine(main: string, files: MachineFiles, options: ReadOpti
   };
   const all = [findings, ...reader.sources.map((source) => source.findings)].flat();
   const value = resolveMachine(machine, all, options.knownCodes, nowhere);
-  return { value, findings: sortFindings(all) };
+  return { value, findings: oncePerPlace(sortFindings(all), reader.named) };
 }
 
 interface Reader {
@@ -89,6 +89,8 @@ interface Reader {
   readonly budget: Budget;
   /** Paths read, in order. */
   readonly read: string[];
+  /** Files that another names: where it does so. */
+  readonly named: Map<string, Naming>;
   /** Each with the findings about its own text. */
   readonly sources: Source[];
   /** Blocks by folded name; undefined for one that is not there. */
@@ -160,7 +162,7 @@ function readWithIncludes(
   from: NameRef | undefined,
 ): void {
   const fragment = readFragment(reader, file, text, kind);
-  if (from !== undefined) noteUse(fragment.source.findings, `${file} is included here.`, from.span);
+  if (from !== undefined) reader.named.set(file, { text: `${file} is included here.`, span: from.span, block: false });
   into.push(fragment);
   const inner = [...chain, file];
   for (const path of fragment.includes) {
@@ -189,10 +191,27 @@ function readWithIncludes(
   }
 }
 
-/** Findings in a file that another names get a note of where it is named. */
-function noteUse(findings: Finding[], text: string, span: Span): void {
-  findings.forEach((finding, index) => {
-    findings[index] = { ...finding, notes: [...finding.notes, { text, span }] };
+/** Where a file is named, for a note at each finding in it. */
+interface Naming {
+  readonly text: string;
+  readonly span: Span;
+  readonly block: boolean;
+}
+
+/**
+ * Findings in a file that another names get a note of where that is. What is wrong in a block shows in each of its copies;
+ * the first one is enough.
+ */
+function oncePerPlace(findings: readonly Finding[], named: ReadonlyMap<string, Naming>): Finding[] {
+  const told = new Set<string>();
+  return findings.flatMap((finding) => {
+    const place = finding.where[0];
+    const naming = place === undefined ? undefined : named.get(place.file);
+    if (place === undefined || naming === undefined) return [finding];
+    const key = `${place.file} ${place.start} ${finding.code}`;
+    if (naming.block && told.has(key)) return [];
+    told.add(key);
+    return [{ ...finding, notes: [...finding.notes, { text: naming.text, span: naming.span }] }];
   });
 }
 
@@ -220,7 +239,11 @@ function findBlock(reader: Reader, instance: InstanceDecl, known: readonly strin
   if (text === undefined) return unknownBlock(reader, instance, known);
   const block = readFragment(reader, file, text, 'block');
   const { findings } = block.source;
-  noteUse(findings, `The block is used here, as ${instance.name}.`, instance.use.span);
+  reader.named.set(file, {
+    text: `The block is used here, as ${instance.name}.`,
+    span: instance.use.span,
+    block: true,
+  });
   checkBlock(block, findings);
   reader.blocks.set(key, block);
   return block;

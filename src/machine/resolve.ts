@@ -139,7 +139,38 @@ function list(names: readonly string[]): string {
   return names.slice(0, 12).join(', ') + (names.length > 12 ? ', and others' : '');
 }
 
+/** The copy of a block in whose file `ref` stands, if any: there the part has another, shorter name. */
+function copyAround(index: Index, ref: NameRef): BlockInstance | undefined {
+  let around: BlockInstance | undefined;
+  for (const block of index.machine.blocks) {
+    if (block.span.file === ref.span.file || block.name.length <= (around?.name.length ?? 0)) continue;
+    if (foldName(ref.name).startsWith(`${foldName(block.name)}-`)) around = block;
+  }
+  return around;
+}
+
 function unknownPart(index: Index, ref: NameRef, blocksToo = false): void {
+  const around = copyAround(index, ref);
+  if (around !== undefined) {
+    const strip = around.name.length + 1;
+    const inner = { name: ref.name.slice(strip), span: ref.span };
+    const more = near(
+      index,
+      inner,
+      around.parts.map((name) => name.slice(strip)),
+    );
+    report(
+      index.findings,
+      'unknown-part',
+      `The block ${around.block} has no part ${inner.name}${more.said}`,
+      ref.span,
+      {
+        ...given('fixes', more.fixes),
+        about: [ref.name],
+      },
+    );
+    return;
+  }
   const known = [...index.parts.values()].map((part) => part.name);
   if (blocksToo) known.push(...index.machine.blocks.map((block) => block.use));
   const more = near(index, ref, known);
@@ -166,8 +197,10 @@ function wantPart(index: Index, ref: NameRef | undefined): void {
 function wantPinPart(index: Index, pin: PinRef): void {
   if (index.parts.has(foldName(pin.part))) return;
   const { span } = pin;
-  const short = { ...span, end: Math.min(span.end, span.start + pin.part.length) };
-  unknownPart(index, { name: pin.part, span: short });
+  // In a block's file the part is written without the name of the copy.
+  const copy = copyAround(index, { name: pin.part, span });
+  const length = pin.part.length - (copy === undefined ? 0 : copy.name.length + 1);
+  unknownPart(index, { name: pin.part, span: { ...span, end: Math.min(span.end, span.start + length) } });
 }
 
 /** Nets named as PART.PIN. */
@@ -395,7 +428,7 @@ function checkPlacement(machine: Machine, index: Index): void {
   for (const [use, parts] of byUse) {
     if (told.has(use.span)) continue;
     const names = parts.map((part) => part.name);
-    report(findings, 'part-in-no-stage', `No stage puts in ${list(names)}, of the block ${use.use}.`, use.span, {
+    report(findings, 'part-in-no-stage', `No stage puts in ${list(names)} of the block ${use.block}.`, use.span, {
       severity: 'warning',
       help: `Name ${use.use} under \`adds\` of the stage that puts it in.`,
       about: names,
