@@ -14,3 +14,19 @@ export type { Difference, Proof } from './prove.ts';
 export type { DeviceRequest, NamedCover, WantedInput, WantedOutput } from './request.ts';
 export type { DeviceState, PinLevel, VectorFailure, VectorOptions, VectorRun } from './vectors.ts';
 export { clock, powerUp, runVectors, settle } from './vectors.ts';
+export type {
+  AddressPlan,
+  AddressRange,
+  AddressSpace,
+  GroupIntent,
+  SelectIntent,
+} from './address-plan.ts';
+export { blocksOf, planAt } from './address-plan.ts';
+export type { MapCheck, MapDifference } from './check-map.ts';
+export { checkMap } from './check-map.ts';
+export type { CompiledPlan, PlanDevice } from './compile-plan.ts';
+export { compilePlan, describeAddress } from './compile-plan.ts';
+export type { PlanFunctions } from './intent.ts';
+export { planFunctions } from './intent.ts';
+export type { MapAnswer, MapReport, MapSegment } from './map-report.ts';
+export { mapReport } from './map-report.ts';

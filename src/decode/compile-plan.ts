@@ -1,0 +1,79 @@
+// A decoder from its address plan, in one step: functions, device, proof against the plan, and the map that results.
+
+import { type Finding, foldName, formatHex, hasErrors, type Result } from '../base/index.ts';
+import type { AddressPlan, AddressSpace } from './address-plan.ts';
+import { checkMap, type MapCheck } from './check-map.ts';
+import { type Compiled, compileDevice } from './compile.ts';
+import { planFunctions } from './intent.ts';
+import { type MapReport, mapReport } from './map-report.ts';
+import type { DeviceRequest, WantedInput, WantedOutput } from './request.ts';
+
+/** What the device does beside the plan. Inputs that the plan needs are added to those given. */
+export interface PlanDevice extends Omit<DeviceRequest, 'outputs' | 'visit'> {
+  /** Outputs that are no selects. */
+  readonly outputs?: readonly WantedOutput[];
+}
+
+export interface CompiledPlan {
+  readonly compiled: Compiled;
+  readonly map: MapReport;
+  /** Undefined where the map has too many combinations to visit each; a finding says so. */
+  readonly check: MapCheck | undefined;
+}
+
+/** Compiles a plan into one device. */
+export function compilePlan(plan: AddressPlan, device: PlanDevice): Result<CompiledPlan | undefined> {
+  const { value: functions, findings } = planFunctions(plan);
+  const all: Finding[] = [...findings];
+  if (functions === undefined || hasErrors(findings)) return { value: undefined, findings: all };
+  const { inputs: given = [], outputs: more = [], ...rest } = device;
+  const outputs = [...functions.outputs, ...more];
+  const request: DeviceRequest = {
+    ...rest,
+    ...(device.inputs === undefined ? {} : { inputs: allInputs(given, functions.variables, outputs) }),
+    outputs,
+    visit: functions.visit,
+  };
+  const made = compileDevice(request);
+  all.push(...made.findings.filter((finding) => finding.code !== 'decode/unused-input'));
+  if (made.value === undefined) return { value: undefined, findings: all };
+  const compiled = made.value;
+  const pins = new Map<string, number>();
+  for (const pin of compiled.pins) if (pin.name !== undefined) pins.set(pin.name, pin.pin);
+  const check = checkMap(plan, compiled.explained, pins);
+  all.push(...check.findings);
+  if (hasErrors(check.findings)) return { value: undefined, findings: all };
+  const netOf = (pin: number): string | undefined => compiled.pins[pin - 1]?.name;
+  const map = mapReport(plan, functions, { outputs: compiled.outputs, netOf });
+  return { value: { compiled, map, check: check.value }, findings: all };
+}
+
+function allInputs(
+  given: readonly WantedInput[],
+  variables: readonly string[],
+  outputs: readonly WantedOutput[],
+): WantedInput[] {
+  const known = new Set([...given, ...outputs].map((signal) => foldName(signal.name)));
+  return [...given, ...variables.filter((name) => !known.has(foldName(name))).map((name) => ({ name }))];
+}
+
+/** Says which address the driven levels stand for, for messages of failing vectors: `at address 0x8000`. */
+export function describeAddress(
+  space: AddressSpace,
+  pins: ReadonlyMap<string, number>,
+): (driven: ReadonlyMap<number, 0 | 1>) => string | undefined {
+  const byKey = new Map([...pins].map(([name, pin]) => [foldName(name), pin]));
+  const lines = space.lines.map((line) => byKey.get(foldName(line)));
+  return (driven) => {
+    let address = 0;
+    let known = 0;
+    for (const [bit, pin] of lines.entries()) {
+      const level = pin === undefined ? undefined : driven.get(pin);
+      if (level === undefined) continue;
+      known++;
+      if (level === 1) address += 2 ** bit;
+    }
+    if (known === 0) return undefined;
+    return `at ${space.name === 'ports' ? 'port' : 'address'} ${formatHex(address, space.lines.length > 8 ? 4 : 2)}`;
+  };
+}

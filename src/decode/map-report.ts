@@ -1,0 +1,207 @@
+// The map that results: for every stretch of addresses who answers, under which condition, as mapped or as a mirror, where
+// nobody does and where two do. By splitting on address lines, never by listing addresses; as data for tables and drawings.
+
+import { type Formula, foldName, parseFormula, printFormula } from '../base/index.ts';
+import type { AddressPlan, AddressSpace } from './address-plan.ts';
+import { type Cover, cofactor, complement, type Cube, intersects, product, supportOf, UNIVERSE } from './cover.ts';
+import type { ExplainedOutput } from './explain.ts';
+import { coverOf } from './formula-cover.ts';
+import type { PlanFunctions } from './intent.ts';
+import { minimise } from './minimise.ts';
+
+/** One part that answers on a stretch. */
+export interface MapAnswer {
+  readonly part: string;
+  readonly net: string;
+  /** The condition beside the address and the cycle, as a formula; undefined where there is none. */
+  readonly when: string | undefined;
+  readonly is: 'mapped' | 'mirror';
+}
+
+/** Addresses that are all answered alike. */
+export interface MapSegment {
+  readonly from: number;
+  /** The last address, included. */
+  readonly to: number;
+  readonly state: 'mapped' | 'mirror' | 'gap' | 'double';
+  readonly answers: readonly MapAnswer[];
+}
+
+export interface MapReport {
+  readonly spaces: readonly {
+    readonly name: 'memory' | 'ports';
+    /** Number of addresses. */
+    readonly size: number;
+    /** Ascending, without holes. */
+    readonly segments: readonly MapSegment[];
+    /** True where so many mirrors alternate that the list was cut off; what is missing lies after the last segment. */
+    readonly isCut: boolean;
+  }[];
+}
+
+const MOST_SEGMENTS = 4096;
+
+/**
+ * The map of a plan's functions, or, with `outputs`, of what a device really does (its explained outputs with their nets,
+ * and the net of each pin).
+ */
+export function mapReport(
+  plan: AddressPlan,
+  functions: PlanFunctions,
+  device?: {
+    readonly outputs: readonly (ExplainedOutput & { readonly net: string })[];
+    readonly netOf: (pin: number) => string | undefined;
+  },
+): MapReport {
+  const variables = [...functions.variables];
+  const actives = functions.selects.map(({ select, active }) => {
+    if (device === undefined) return active;
+    const output = device.outputs.find((one) => foldName(one.net) === foldName(select.net));
+    return output === undefined ? [] : activeOf(output, select.activeLow, device.netOf, variables);
+  });
+  const spaces = plan.spaces.map((space) => {
+    const walk = walkSpace(plan, space, functions, actives, variables);
+    return { name: space.name, size: 2 ** space.lines.length, ...walk };
+  });
+  return { spaces };
+}
+
+/** When an output is at its active level, over `variables`, to which unknown pins are added. */
+function activeOf(
+  output: ExplainedOutput,
+  isActiveLow: boolean,
+  netOf: (pin: number) => string | undefined,
+  variables: string[],
+): Cover {
+  const place = (name: string): number => {
+    const at = variables.findIndex((one) => foldName(one) === foldName(name));
+    return at >= 0 ? at : variables.push(name) - 1;
+  };
+  const sum = output.terms.map((term): Cube => {
+    let care = 0;
+    let value = 0;
+    for (const { pin, level } of term) {
+      const bit = 1 << place(netOf(pin) ?? `pin ${pin}`);
+      care |= bit;
+      if (level === 1) value |= bit;
+    }
+    return { care, value };
+  });
+  return output.activeLow === isActiveLow ? sum : (complement(sum) ?? []);
+}
+
+function walkSpace(
+  plan: AddressPlan,
+  space: AddressSpace,
+  functions: PlanFunctions,
+  actives: readonly Cover[],
+  variables: readonly string[],
+): { segments: MapSegment[]; isCut: boolean } {
+  const place = (name: string): number => variables.findIndex((one) => foldName(one) === foldName(name));
+  const { cycle, outside } = cycleOf(plan, space, place);
+  const lines = space.lines.map(place);
+  const all = lines.reduce((mask, variable) => (variable < 0 ? mask : mask | (1 << variable)), 0);
+  const selects = functions.selects.map(({ select, declared }, index) => ({
+    select,
+    active: product(actives[index]!, cycle),
+    declared: select.ranges.some((range) => range.space === space.name) ? product(declared, cycle) : [],
+  }));
+  const segments: MapSegment[] = [];
+  let isCut = false;
+  const walk = (bit: number, base: number, live: readonly { active: Cover; declared: Cover }[]): void => {
+    if (isCut) return;
+    const isUniform = live.every(({ active, declared }) => ((supportOf(active) | supportOf(declared)) & all) === 0);
+    if (isUniform || bit < 0) {
+      const to = base + 2 ** (bit + 1) - 1;
+      append(segments, { from: base, to, ...answersOf(live, selects, outside, variables) });
+      if (segments.length > MOST_SEGMENTS) {
+        segments.pop();
+        isCut = true;
+      }
+      return;
+    }
+    const variable = lines[bit]!;
+    for (const level of [0, 1] as const) {
+      let next = live;
+      if (variable >= 0) {
+        const within = { care: 1 << variable, value: level === 1 ? 1 << variable : 0 };
+        next = live.map(({ active, declared }) => ({
+          active: cofactor(active, within),
+          declared: cofactor(declared, within),
+        }));
+      }
+      walk(bit - 1, base + level * 2 ** bit, next);
+    }
+  };
+  walk(space.lines.length - 1, 0, selects);
+  return { segments, isCut };
+}
+
+/** When an address belongs to this space and to no other; and everything else, where a condition may be anything. */
+function cycleOf(
+  plan: AddressPlan,
+  space: AddressSpace,
+  place: (name: string) => number,
+): { cycle: Cover; outside: Cover } {
+  const coverFor = (source: AddressSpace['cycle']): Cover | undefined => {
+    const formula = typeof source === 'string' ? parseFormula(source).formula : source;
+    return formula === undefined ? undefined : coverOf(formula, place);
+  };
+  const outside: Cube[] = [...(complement(coverFor(space.cycle) ?? [UNIVERSE]) ?? [])];
+  for (const other of plan.spaces)
+    if (other !== space && other.cycle !== undefined) outside.push(...(coverFor(other.cycle) ?? []));
+  outside.push(...(coverFor(plan.never) ?? []));
+  return { cycle: complement(outside) ?? [UNIVERSE], outside };
+}
+
+function append(segments: MapSegment[], next: MapSegment): void {
+  const last = segments.at(-1);
+  const key = (segment: MapSegment): string =>
+    `${segment.state} ${segment.answers.map((one) => `${one.net} ${one.is} ${one.when ?? ''}`).join(';')}`;
+  if (last !== undefined && key(last) === key(next)) segments[segments.length - 1] = { ...last, to: next.to };
+  else segments.push(next);
+}
+
+function answersOf(
+  live: readonly { active: Cover; declared: Cover }[],
+  selects: readonly { select: PlanFunctions['selects'][number]['select'] }[],
+  outside: Cover,
+  variables: readonly string[],
+): { state: MapSegment['state']; answers: MapAnswer[] } {
+  const answers: MapAnswer[] = [];
+  const covers: { part: string; cover: Cover }[] = [];
+  for (const [index, { active, declared }] of live.entries()) {
+    if (active.length === 0) continue;
+    const { part, net } = selects[index]!.select;
+    covers.push({ part: foldName(part), cover: active });
+    answers.push({
+      part,
+      net,
+      when: conditionText(active, outside, variables),
+      is: declared.length > 0 ? 'mapped' : 'mirror',
+    });
+  }
+  const isDouble = covers.some((a, i) =>
+    covers.some((b, k) => k > i && a.part !== b.part && a.cover.some((x) => b.cover.some((y) => intersects(x, y)))),
+  );
+  if (isDouble) return { state: 'double', answers };
+  if (answers.length === 0) return { state: 'gap', answers };
+  return { state: answers.some((one) => one.is === 'mapped') ? 'mapped' : 'mirror', answers };
+}
+
+/** What a condition comes to once the cycle is on, as short as it goes. */
+function conditionText(active: Cover, outside: Cover, variables: readonly string[]): string | undefined {
+  const rest = minimise({ variables: variables.length, on: active, dontCare: outside }).cover;
+  if (rest.some((cube) => cube.care === 0)) return undefined;
+  const terms = rest.map((cube): Formula => {
+    const literals: Formula[] = [];
+    for (const [k, name] of variables.entries()) {
+      if (((cube.care >>> k) & 1) === 0) continue;
+      const leaf: Formula = { kind: 'name', name, start: 0, end: 0 };
+      literals.push(((cube.value >>> k) & 1) === 1 ? leaf : { kind: 'not', term: leaf });
+    }
+    return literals.length === 1 ? literals[0]! : { kind: 'and', terms: literals };
+  });
+  if (terms.length === 0) return undefined;
+  return printFormula(terms.length === 1 ? terms[0]! : { kind: 'or', terms });
+}
