@@ -1,3 +1,5 @@
+export type { BenchFacts, InTheWay, ResistorElement } from './bench-facts.ts';
+export { benchFacts } from './bench-facts.ts';
 export type { Built, BuiltDevice, BuiltLead, BuiltPart, BuiltWire } from './built.ts';
 export { builtState, effectiveRecords, EMPTY_BUILT, leadKey } from './built.ts';
 export { STAGE_CODES } from './codes.ts';
@@ -18,3 +20,5 @@ export { createShortCheck } from './short.ts';
 export type { Step, StepEnd, StepGroup, StepKind, StepLead, StepPlan } from './step-model.ts';
 export type { StepInput, WantedImage } from './steps.ts';
 export { colourWord, planSteps, reachedStage } from './steps.ts';
+export type { Touch, TouchEnd, TouchInput, TouchPlan } from './touch.ts';
+export { BRIDGE_OHMS, CHAIN_OHMS, planTouches, suspectsOf } from './touch.ts';
