@@ -15,5 +15,6 @@ export const STAGE_CODES: Readonly<Record<string, string>> = {
   'stage/already-done': 'A step was named that is done already.',
   'stage/done-early': 'A step was marked done before a step it needs.',
   'stage/nothing-to-undo': 'There is no act to take back.',
+  'stage/touch-value-unknown': 'A resistor has no value that can be read, so the meter plan leaves it out.',
   'stage/text-too-long': 'A note is longer than the journal takes, and was cut.',
 };

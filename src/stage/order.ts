@@ -12,7 +12,7 @@ export const GROUPS = [
   'rails',
   'rails check',
   'programming',
-  'chips',
+  'parts',
   'small parts',
   'supply',
   'straps',
@@ -43,18 +43,18 @@ export function groupRank(group: Group): number {
   return RANK.get(group) ?? GROUPS.length;
 }
 
-/** Parts that plug in by leads and are neither bypass, strap nor pull: done as `chips`. */
+/** Parts that plug in by leads and are neither bypass, strap nor pull: done as `parts`. */
 function isSmall(part: NetPart): boolean {
   return part.record.category === 'discrete';
 }
 
 /** The group of a part. */
 export function partPlace(part: NetPart | undefined): Place {
-  if (part === undefined) return { group: 'chips', first: 0 };
+  if (part === undefined) return { group: 'parts', first: 0 };
   if (part.temporary || part.implied?.kind === 'strap') return { group: 'straps', first: 0 };
   if (part.implied?.kind === 'bulk') return { group: 'rails', first: 0 };
   if (part.implied?.kind === 'bypass') return { group: 'supply', first: 0 };
-  return { group: isSmall(part) ? 'small parts' : 'chips', first: 0 };
+  return { group: isSmall(part) ? 'small parts' : 'parts', first: 0 };
 }
 
 /** The group of each net of a design as of a stage, worked out once for all its wires. */
@@ -82,7 +82,8 @@ export function createWireOrder(
     if (clocks.has(key) || kind.startsWith('clock')) return { group: 'clock', first: 0 };
     if (kind.startsWith('reset') || /^[/~]?re?se?t/.test(key)) return { group: 'reset', first: 0 };
     if (net?.bus !== undefined) {
-      const name = foldName(net.bus.name);
+      // The second and later buses bear their processor's name first: `IOP-A`.
+      const name = foldName(net.bus.name).replace(/^.*-/, '');
       const group = name.startsWith('d')
         ? 'data'
         : name.startsWith('a') && !name.startsWith('ad')

@@ -313,7 +313,7 @@ class Planner {
           const own = act.again || again ? stage : placed.stage;
           const ownInfo = design.stages[own - 1] ?? info;
           const needs = [...outs, ...(programs.get(act.part.part) ?? [])];
-          if (rails !== undefined && place.group === 'chips') needs.push(rails.id);
+          if (rails !== undefined && place.group === 'parts') needs.push(rails.id);
           const step = this.partIn(act.part, own, ownInfo, place.group, words, needs, {
             do: again ? 'refit' : 'place',
           });
@@ -528,7 +528,7 @@ class Planner {
       piece === undefined
         ? wire.lead !== undefined
           ? `the ${colour} way of lead ${wire.lead}`
-          : `a ${colour} wire (${wire.colour}), cut ${mm(wire.cutMm)}`
+          : `${/^[aeiou]/.test(colour) ? 'an' : 'a'} ${colour} wire (${wire.colour}), cut ${mm(wire.cutMm)}`
         : `the ${colour} wire ${how.was === undefined ? 'taken from' : 'between'} ${piece.from} and ${piece.to}${longer ? `, trimmed to ${mm(wire.cutMm)}` : ''}`;
     return this.make(`${how.do}|${wire.id}|${piece?.wire ?? ''}`, stage, info, {
       do: how.do,
@@ -726,7 +726,7 @@ class Planner {
   /** Voltage and polarity at the rails of a stage, while no chip is in that could be harmed. */
   private railsCheck(stage: number, info: StageInfo, hasRails: boolean, needs: readonly string[]): Step | undefined {
     const { built } = this.input;
-    if (!hasRails || [...built.parts.values()].some((part) => part.leads.length > 2)) return undefined;
+    if (!hasRails || [...this.state.parts.values()].some((part) => part.leads.length > 2)) return undefined;
     const step = this.make(`measure|rails|${info.name}`, stage, info, {
       do: 'measure',
       group: 'rails check',

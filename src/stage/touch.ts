@@ -5,6 +5,7 @@
 import type { HoleName, Layout, StripId } from '../board/index.ts';
 import { layoutAt } from '../board/index.ts';
 import { contentId, type Finding, formatQuantity, type Result } from '../base/index.ts';
+import type { Netlist } from '../netlist/index.ts';
 import type { BenchFacts, InTheWay } from './bench-facts.ts';
 import type { BenchState } from './difference.ts';
 import { coverWithFew } from './cover.ts';
@@ -14,8 +15,8 @@ import { buildTree, type PathTree } from './path-tree.ts';
 export interface TouchEnd {
   readonly hole: HoleName;
   readonly strip: StripId;
-  /** Pins in the same strip, as `CPU.12`: part and pin number. */
-  readonly pins: readonly { readonly part: string; readonly number: number }[];
+  /** Pins in the same strip: `CPU.A0`, or part and pin number where no netlist is given. */
+  readonly pins: readonly string[];
   readonly net: string;
 }
 
@@ -59,6 +60,8 @@ export interface TouchInput {
   /** The stage about to be powered. */
   readonly stage: number;
   readonly facts: BenchFacts;
+  /** For the names of pins and nets. */
+  readonly netlist?: Netlist;
   /** What was on the boards when they were last checked; by default the machine as of the stage before. */
   readonly checked?: BenchState;
   /** False where no chip is in yet: readings through resistors then tell more, and fewer touches are needed. Default true. */
@@ -78,7 +81,7 @@ const SHOWS = 1.3;
 
 interface Member {
   readonly strip: StripId;
-  readonly pins: { part: string; number: number }[];
+  readonly pins: string[];
   readonly leadHoles: HoleName[];
   readonly wireHoles: HoleName[];
   isNew: boolean;
@@ -151,6 +154,12 @@ export function planTouches(input: TouchInput): Result<TouchPlan> {
     }
     wires.push({ id: wire.id, a, b, isNew, net: wire.net });
   }
+  const names = new Map<string, { ref: string; net: string | undefined }>();
+  for (const pin of input.netlist?.pins ?? [])
+    names.set(`${input.netlist!.parts[pin.part]!.name}\n${pin.number}`, {
+      ref: pin.ref,
+      net: pin.net < 0 ? undefined : input.netlist!.nets[pin.net]!.name,
+    });
   const links: { a: number; b: number }[] = [];
   const resistors: Resistor[] = [];
   const unread: string[] = [];
@@ -163,7 +172,9 @@ export function planTouches(input: TouchInput): Result<TouchPlan> {
       if (strip === undefined) continue;
       at.set(lead.number, strip);
       const member = boards.members[strip]!;
-      member.pins.push({ part: part.part, number: lead.number });
+      const pin = names.get(`${part.part}\n${lead.number}`);
+      member.pins.push(pin?.ref ?? `${part.part}.${lead.number}`);
+      if (pin?.net !== undefined && !netOfStrip.has(strip)) netOfStrip.set(strip, pin.net);
       member.leadHoles.push(lead.hole);
       if (!oldLeads.has(leadKey(part.part, lead.hole))) {
         member.isNew = true;
@@ -189,8 +200,15 @@ export function planTouches(input: TouchInput): Result<TouchPlan> {
     }
   }
   for (const entry of layout.entries) {
-    boards.at(entry.plus);
-    boards.at(entry.ground);
+    for (const [hole, net] of [
+      [entry.plus, entry.supply],
+      [entry.ground, 'GND'],
+    ] as const) {
+      const strip = boards.at(hole);
+      if (strip === undefined) continue;
+      boards.members[strip]!.wireHoles.push(hole);
+      if (!netOfStrip.has(strip)) netOfStrip.set(strip, net);
+    }
   }
   const plan = new Planner(boards.members, wires, links, resistors, inTheWay, netOfStrip, input);
   const value = plan.plan((strip) => facts.neighbours(strip).flatMap((next) => boards.find(next) ?? []));
@@ -527,7 +545,10 @@ class Planner {
   }
 }
 
-const named = (end: TouchEnd): string => `${end.hole}${end.net === '' ? '' : ` (${end.net})`}`;
+const named = (end: TouchEnd): string => {
+  const words = [...(end.net === '' ? [] : [end.net]), ...end.pins.slice(0, 1)];
+  return `${end.hole}${words.length === 0 ? '' : ` (${words.join(', ')})`}`;
+};
 const rank = (touch: Touch): number => ('open' in touch.expect ? 2 : touch.proves.parts.length > 0 ? 1 : 0);
 
 /** What a wrong reading of a touch may mean, most likely first: what was to be proved isn't there, or a bridge is. */
