@@ -118,7 +118,7 @@ export const TABLES: readonly Table[] = [
   },
   {
     part: '74x373',
-    source: 'TI CD74HCT373 data sheet SCLS453E (Jun 2022), description',
+    source: 'SGS-Thomson M54/M74HC373 data sheet (Oct 1993), truth table',
     inputs: '/OE LE #D',
     outputs: '#Q',
     repeat: ['1', '2', '3', '4', '5', '6', '7', '8'],
@@ -223,8 +223,16 @@ export const TABLES: readonly Table[] = [
     ],
   },
   {
+    part: '74x139',
+    source: 'Motorola MC74HC139A data sheet Rev. 7 (Mar 2000), function table',
+    inputs: '/#G #B #A',
+    outputs: '/#Y0 /#Y1 /#Y2 /#Y3',
+    repeat: ['1', '2'],
+    rows: ['H X X | H H H H', 'L L L | L H H H', 'L L H | H L H H', 'L H L | H H L H', 'L H H | H H H L'],
+  },
+  {
     part: '74x157',
-    source: 'from memory',
+    source: 'Motorola MC74HC157A data sheet Rev. 8 (Mar 2000), function table',
     inputs: '/G /A/B #A #B',
     outputs: '#Y',
     repeat: ['1', '2', '3', '4'],
