@@ -4,6 +4,7 @@ import { existsSync, mkdirSync, readdirSync, readFileSync, statSync, writeFileSy
 import { dirname, join } from 'node:path';
 import { machineJsonSchema } from '../src/machine/index.ts';
 import { PartRecordSchema, readFamily, readPart } from '../src/parts/index.ts';
+import { StockSchema } from '../src/stock/index.ts';
 
 function yamlFiles(folder: string): string[] {
   if (!existsSync(folder)) return [];
@@ -45,6 +46,7 @@ function generated(): Map<string, string> {
   return new Map([
     ['data/schema/machine.schema.json', json(machineJsonSchema())],
     ['data/schema/part.schema.json', json(PartRecordSchema)],
+    ['data/schema/stock.schema.json', json(StockSchema)],
   ]);
 }
 

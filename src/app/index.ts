@@ -7,5 +7,6 @@ export { checkVerb } from './verbs/check.ts';
 export { layVerb } from './verbs/lay.ts';
 export { netlistVerb } from './verbs/netlist.ts';
 export { partsVerb } from './verbs/parts.ts';
+export { shoppingVerb } from './verbs/shopping.ts';
 export { doneVerb, progressValue, stepsVerb, undoVerb } from './verbs/steps.ts';
 export { appendText } from '../stage/index.ts';

@@ -21,6 +21,7 @@ import {
   partsVerb,
   progressValue,
   refuse,
+  shoppingVerb,
   stepsVerb,
   undoVerb,
   type VerbResult,
@@ -208,6 +209,11 @@ export async function main(args: readonly string[], root: string, output: Output
   common(program.command('steps [project]').description('what to do next')).action(
     (path: string | undefined, options: Common) =>
       onBuild('steps', path, options, (build, stage) => stepsVerb(build, { stage })),
+  );
+  common(
+    program.command('shopping [project]').description('what the machine takes, what is in stock, what to buy'),
+  ).action((path: string | undefined, options: Common) =>
+    onBuild('shopping', path, options, (build, stage) => shoppingVerb(build, { stage })),
   );
   const withProgress = (result: VerbResult, build: Build, stage: number, opened: OpenedProject): VerbResult => {
     if (result.refused === true) return result;

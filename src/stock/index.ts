@@ -1,0 +1,3 @@
+export { StockSchema } from './schema.ts';
+export type { Need, StockItem } from './stock.ts';
+export { needs, readStock, serves } from './stock.ts';
