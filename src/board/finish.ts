@@ -2,6 +2,8 @@
 
 import { contentId } from '../base/index.ts';
 import { type Grid, PITCH_MM } from './geometry.ts';
+import { layPaths } from './paths.ts';
+import type { Space } from './space.ts';
 import type { PlacedPart, Wire, WireStyle } from './model.ts';
 import type { Seat } from './seat.ts';
 import type { Timeline } from './timeline.ts';
@@ -45,37 +47,71 @@ export function wireId(net: string, from: string, to: string): string {
   return contentId(from < to ? `wire ${net} ${from} ${to}` : `wire ${net} ${to} ${from}`);
 }
 
-/** Wires in order of net, stage and holes. */
+export interface FinishOptions {
+  readonly slackMm: number;
+  readonly roundMm: number;
+  readonly seats: readonly Seat[];
+  readonly before: readonly Wire[];
+}
+
+/** Wires in order of net, stage and holes, each with the way it lies. */
 export function wiresOfDrafts(
-  grid: Grid,
+  space: Space,
   timeline: Timeline,
   drafts: readonly WireDraft[],
-  options: { readonly slackMm: number; readonly roundMm: number },
+  options: FinishOptions,
 ): Wire[] {
-  const wires = drafts
-    .filter((draft) => draft.until > draft.from)
-    .map((draft) => {
-      const net = timeline.nets[draft.net]!;
-      const dx = Math.abs(grid.x[draft.a]! - grid.x[draft.b]!);
-      const dy = Math.abs(grid.y[draft.a]! - grid.y[draft.b]!);
-      const style: WireStyle = draft.link && dx + dy <= 2 ? 'jumper' : dx === 0 || dy === 0 ? 'flat' : 'arched';
-      const from = grid.name(draft.a);
-      const to = grid.name(draft.b);
+  const { grid } = space;
+  const lasting = drafts.filter((draft) => draft.until > draft.from);
+  const buses = new Map<string, number>();
+  const before = new Map(options.before.map((wire) => [wire.id, wire]));
+  const idOf = (draft: WireDraft): string =>
+    wireId(timeline.nets[draft.net]!.name, grid.name(draft.a), grid.name(draft.b));
+  const paths = layPaths(
+    space,
+    options.seats.map((seat) => ({
+      body: seat.body,
+      from: seat.item.from,
+      until: seat.item.until,
+      out: seat.item.part.comesOut,
+    })),
+    lasting.map((draft) => {
+      const bus = timeline.nets[draft.net]!.net.bus;
+      if (bus !== undefined && !buses.has(bus.name)) buses.set(bus.name, buses.size);
+      const old = before.get(idOf(draft));
       return {
-        id: wireId(net.name, from, to),
-        net: net.name,
-        from,
-        to,
-        cutMm: cutLength(dx + dy, style, options.slackMm, options.roundMm),
-        colour: colourOf(timeline, draft.net),
-        style,
-        stage: draft.from,
-        until: draft.until > timeline.stages ? undefined : draft.until,
-        temporary: false,
-        lead: undefined,
-        path: undefined,
+        a: draft.a,
+        b: draft.b,
+        from: draft.from,
+        until: draft.until,
+        bus: bus === undefined ? -1 : buses.get(bus.name)!,
+        bit: bus?.bit ?? 0,
+        before: old?.path === undefined ? undefined : { path: old.path, flat: old.style !== 'arched' },
       };
-    });
+    }),
+  );
+  const wires = lasting.map((draft, i): Wire => {
+    const net = timeline.nets[draft.net]!;
+    const path = paths[i]!;
+    const style: WireStyle = !path.flat ? 'arched' : draft.link && path.pitches <= 2 ? 'jumper' : 'flat';
+    const from = grid.name(draft.a);
+    const to = grid.name(draft.b);
+    const [x, y] = path.corners[0]!;
+    return {
+      id: idOf(draft),
+      net: net.name,
+      from,
+      to,
+      cutMm: cutLength(path.pitches, style, options.slackMm, options.roundMm),
+      colour: colourOf(timeline, draft.net),
+      style,
+      stage: draft.from,
+      until: draft.until > timeline.stages ? undefined : draft.until,
+      temporary: false,
+      lead: undefined,
+      path: x === grid.x[draft.a] && y === grid.y[draft.a] ? path.corners : [...path.corners].reverse(),
+    };
+  });
   wires.sort((a, b) => compare(a.net, b.net) || a.stage - b.stage || compare(a.from, b.from) || compare(a.to, b.to));
   // The same wire taken out and put in again is two pieces of work.
   const seen = new Map<string, number>();

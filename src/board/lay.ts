@@ -253,7 +253,12 @@ function attemptLay(
     seed: options.seed ?? 1,
     boards,
     parts,
-    wires: wiresOfDrafts(grid, timeline, wired.wires, choices),
+    wires: wiresOfDrafts(space, timeline, wired.wires, {
+      slackMm: choices.slackMm,
+      roundMm: choices.roundMm,
+      seats: [...seats.values()],
+      before: previous?.wires ?? [],
+    }),
     entries: entries.map((entry) => ({
       supply: entry.supply,
       plus: entry.plus < 0 ? '' : grid.name(entry.plus),

@@ -2,6 +2,7 @@
 // adds what joins each net again. A wire's holes are kept for as long as it will stay.
 
 import type { Finding } from '../base/index.ts';
+import { solveTree } from './net-tree.ts';
 import type { RailPlan } from './rails.ts';
 import type { NetStrips } from './satellites.ts';
 import type { Space } from './space.ts';
@@ -31,6 +32,7 @@ export interface WiringInput {
 export interface WiringOutput {
   readonly wires: readonly WireDraft[];
   readonly findings: readonly Finding[];
+  readonly totals: Totals;
 }
 
 /** Wires every net at every stage. */
@@ -48,8 +50,9 @@ export function wireAll(input: WiringInput): WiringOutput {
   const order = timeline.nets
     .map((net) => net.index)
     .sort((a, b) => Number(rails.stripsOf.has(b)) - Number(rails.stripsOf.has(a)) || a - b);
-  for (const net of order) wireNet(input, net, previous.get(net) ?? [], wires, findings);
-  return { wires, findings };
+  const totals: Totals = { length: 0, bound: 0 };
+  for (const net of order) wireNet(input, net, previous.get(net) ?? [], wires, findings, totals);
+  return { wires, findings, totals };
 }
 
 interface Part {
@@ -63,6 +66,7 @@ function wireNet(
   previous: readonly { a: number; b: number }[],
   all: WireDraft[],
   findings: Finding[],
+  totals: Totals,
 ): void {
   const { space, timeline, rails } = input;
   const { grid } = space;
@@ -148,33 +152,63 @@ function wireNet(
       continue;
     }
     reuse(false);
-    let bridges = 0;
-    while (parts.length > 1) {
-      const pair = closestParts(input, parts, stage, later, lifeOf);
-      if (pair !== undefined) {
-        add(pair[0], pair[1], stage);
-        parts = partsOf(input, alive, terminals);
-        continue;
-      }
-      const bridge = bridges < 12 ? findBridge(input, parts, stage) : undefined;
-      if (bridge === undefined) {
-        findings.push(
-          noHole(
-            input,
-            net,
-            parts.flatMap((part) => part.strips),
-            stage,
-            'its strips have no hole left for another wire',
-          ),
-        );
-        break;
-      }
-      bridges++;
-      space.claim(bridge, net, stage, end);
-      terminals.add(bridge);
-      parts = partsOf(input, alive, terminals);
-    }
+    if (parts.length > 1) joinParts(input, net, alive, terminals, stage, later, lifeOf, add, findings, totals);
   }
+}
+
+/** Joins the parts of a net without rails by the shortest tree that the holes allow, through free strips where they must. */
+function joinParts(
+  input: WiringInput,
+  net: number,
+  alive: readonly WireDraft[],
+  terminals: Set<number>,
+  stage: number,
+  later: boolean,
+  lifeOf: (strip: number, stage: number) => number,
+  add: (a: number, b: number, stage: number) => void,
+  findings: Finding[],
+  totals: Totals,
+): void {
+  const { space, timeline } = input;
+  const { grid } = space;
+  const end = timeline.stages + 1;
+  for (let bridges = 0; ; bridges++) {
+    const strips = [...new Set([...terminals, ...alive.flatMap((wire) => [grid.strip[wire.a]!, grid.strip[wire.b]!])])];
+    const index = new Map(strips.map((strip, i) => [strip, i]));
+    const holes = strips.map((strip) => openHolesOf(input, [strip], stage, lifeOf(strip, stage)));
+    const kept = alive.map((wire): [number, number] => [
+      index.get(grid.strip[wire.a]!)!,
+      index.get(grid.strip[wire.b]!)!,
+    ]);
+    const result = solveTree(
+      strips.map((strip, i) => ({
+        x: grid.x[grid.stripHoles[grid.stripStart[strip]!]!]!,
+        ys: holes[i]!.map((hole) => grid.y[hole]!),
+      })),
+      kept,
+      later ? 1 : 0,
+    );
+    if (bridges === 0) totals.bound += result.bound;
+    if (result.wires !== undefined) {
+      totals.length += result.length;
+      for (const wire of result.wires) add(holes[wire.a]![wire.holeA]!, holes[wire.b]![wire.holeB]!, stage);
+      return;
+    }
+    const parts = partsOf(input, alive, terminals);
+    const bridge = bridges < 12 ? findBridge(input, parts, stage) : undefined;
+    if (bridge === undefined) {
+      findings.push(noHole(input, net, strips, stage, 'its strips have no hole left for another wire'));
+      return;
+    }
+    space.claim(bridge, net, stage, end);
+    terminals.add(bridge);
+  }
+}
+
+/** Length of wires between strips, and the sum of the shortest trees in the same metric, pitches; rails not counted. */
+export interface Totals {
+  length: number;
+  bound: number;
 }
 
 /** Takes out wires that lead nowhere: to a strip without a pin of the net and without another wire. */
@@ -251,43 +285,6 @@ function openHolesOf(input: WiringInput, strips: readonly number[], from: number
     }
   }
   return holes;
-}
-
-/** The shortest legal wire between two parts that leaves the rest joinable. */
-function closestParts(
-  input: WiringInput,
-  parts: readonly Part[],
-  stage: number,
-  later: boolean,
-  lifeOf: (strip: number, stage: number) => number,
-): readonly [number, number] | undefined {
-  const { space } = input;
-  const { x, y, strip } = space.grid;
-  const open = parts.map((part) => openHolesOf(input, part.strips, stage, stage + 1));
-  // What later wires can count on: holes that stay open for as long as their strip is of this net.
-  const lasting = open.map((list) => list.filter((h) => space.isOpen(h, stage, lifeOf(strip[h]!, stage))).length);
-  const more = later || parts.length > 2;
-  if (!later && parts.length > 2 && open.reduce((sum, list) => sum + list.length, 0) < 2 * (parts.length - 1)) {
-    return undefined;
-  }
-  let best = Number.POSITIVE_INFINITY;
-  let pair: readonly [number, number] | undefined;
-  for (let i = 0; i < parts.length; i++) {
-    for (let j = i + 1; j < parts.length; j++) {
-      if (more && (later ? lasting[i]! + lasting[j]! : open[i]!.length + open[j]!.length) - 2 < 1) continue;
-      for (const a of open[i]!) {
-        for (const b of open[j]!) {
-          const d = Math.abs(x[a]! - x[b]!) + Math.abs(y[a]! - y[b]!);
-          if (d >= best) continue;
-          const until = Math.min(lifeOf(strip[a]!, stage), lifeOf(strip[b]!, stage));
-          if (!space.isOpen(a, stage, until) || !space.isOpen(b, stage, until)) continue;
-          best = d;
-          pair = [a, b];
-        }
-      }
-    }
-  }
-  return pair;
 }
 
 function closestToRail(
