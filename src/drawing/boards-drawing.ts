@@ -87,9 +87,19 @@ export function renderBoards(view: BoardsView): string {
   );
   // What comes later lies below what is there.
   const order = { later: 0, planned: 1, built: 2, out: 3 };
+  const bodies = parts.flatMap((part) =>
+    part.outline.body === undefined ? [] : [[part.name, part.outline.body] as const],
+  );
   const drawings = parts
     .toSorted((a, b) => order[a.state] - order[b.state])
-    .map((part) => drawPart(part, frame, chosen));
+    .map((part) =>
+      drawPart(
+        part,
+        frame,
+        chosen,
+        frame.large ? bodies.filter(([name]) => name !== part.name).map(([, body]) => body) : [],
+      ),
+    );
   out.push(`<g class="pb-parts">${drawings.map((d) => d.body).join('')}</g>`);
   const shown =
     view.onlyBuilt === true ? scene.wires.filter((w) => w.state !== 'planned' || w.wire.id === view.hand) : scene.wires;
@@ -181,7 +191,7 @@ const rowSign = (row: Row): string => (row.length === 2 ? (row.endsWith('+') ? '
 /** Column numbers above each board, row letters at both ends, the board's number at the left. */
 function drawMargin(boards: readonly BoardPlace[], frame: Frame): string {
   const { px, scale, level } = frame;
-  const size = Math.max(level === 'far' ? 6.5 : 8.6, Math.min(15, 1.5 * scale));
+  const size = Math.max(level === 'far' ? 6.5 : 8.6, Math.min(15, 2.1 * scale));
   const every = level === 'far' ? 10 : 5;
   let out = `<g class="pb-coord" style="font-size:${num(size)}px">`;
   for (const board of boards) {
@@ -235,7 +245,7 @@ function drawGutter(
   for (const board of boards) {
     for (let column = 1; column <= board.columns; column++) {
       const x = columnX(board, column) * scale;
-      if (x < left + g + size * 0.6 || x > left + wide - size * 0.4) continue;
+      if (x < left + g + size * 0.7 || x > left + wide - size * 0.7) continue;
       const lit = on.some(
         (end) =>
           end.column === column && Math.abs(columnX(boardOf(boards, end.board) ?? board, column) * scale - x) < 1,

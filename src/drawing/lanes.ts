@@ -75,7 +75,7 @@ export function layLanes(wires: readonly LaneWire[], field: LaneField): Lanes {
     job.nodes = grid.find(job);
     grid.put(job, 1);
   }
-  const passes = free.length > 1200 ? 1 : 3;
+  const passes = free.length > 400 ? 0 : 1; // a second laying changes little (measured on the fixture: corners 251 to 252)
   for (let pass = 0; pass < passes; pass++) {
     for (const job of pass % 2 === 0 ? free.toReversed() : free) {
       grid.put(job, -1);
@@ -139,14 +139,22 @@ function inOrder(jobs: readonly Job[]): Job[] {
 
 type Grid = ReturnType<typeof createGrid>;
 
+/** More than any way costs; what a node under a body costs to enter. */
+const BLOCKED = 1 << 24;
+
+/**
+ * The field as nodes one lane apart. Arrays that depend on the way of travel hold it across first, then down: the entry for
+ * node n is at n, and at n + size. An edge is named by its left or upper node.
+ */
 function createGrid(field: LaneField) {
   // Even offsets from `origin` are holes; the field's edge is rounded outward to whole pitches so that they stay even.
-  const left = Math.ceil((field.origin[0] - field.x) / (2 * LANE)) * 2;
-  const above = Math.ceil((field.origin[1] - field.y) / (2 * LANE)) * 2;
-  const columns = Math.max(1, left + Math.ceil((field.x + field.width - field.origin[0]) / LANE) + 1);
-  const rows = Math.max(1, above + Math.ceil((field.y + field.height - field.origin[1]) / LANE) + 1);
+  const left = Math.ceil((field.origin[0] - field.x) / (2 * LANE)) * 2 + 1;
+  const above = Math.ceil((field.origin[1] - field.y) / (2 * LANE)) * 2 + 1;
+  const columns = left + Math.max(1, Math.ceil((field.x + field.width - field.origin[0]) / LANE)) + 2;
+  const rows = above + Math.max(1, Math.ceil((field.y + field.height - field.origin[1]) / LANE)) + 2;
   const size = columns * rows;
-  const clampTo = (value: number, limit: number): number => Math.max(0, Math.min(limit - 1, value));
+  // The outermost ring stays blocked, so that a step never has to ask where the field ends.
+  const clampTo = (value: number, limit: number): number => Math.max(1, Math.min(limit - 2, value));
   const node = ([x, y]: Point): number =>
     clampTo(Math.round((y - field.origin[1]) / LANE) + above, rows) * columns +
     clampTo(Math.round((x - field.origin[0]) / LANE) + left, columns);
@@ -155,23 +163,24 @@ function createGrid(field: LaneField) {
     field.origin[1] + (Math.floor(n / columns) - above) * LANE,
   ];
 
-  const BLOCKED = 1 << 24;
-  // What entering a node costs by way of entry (0 across, 1 down), kept up to date by put(): the fixed part and the wires there.
-  const price = [new Int32Array(size).fill(STEP), new Int32Array(size).fill(STEP)] as const;
+  const price = new Int32Array(size * 2).fill(STEP); // of entering a node: its place, and the wires there
   const turnPrice = new Int32Array(size).fill(BEND);
-  const flow = [new Uint8Array(size), new Uint8Array(size)] as const; // wires along the edge to the right, and down
-  const kin = [new Int32Array(size), new Int32Array(size)] as const; // bundle of the last wire along the edge
-  const through = [new Uint8Array(size), new Uint8Array(size)] as const; // wires that pass straight across the node
+  const flow = new Uint8Array(size * 2); // wires along an edge
+  const kin = new Int32Array(size * 2); // bundle of the last wire along an edge
+  const through = new Uint8Array(size * 2); // wires that pass straight across a node
   const bends = new Uint8Array(size);
   let sharedEdges = 0;
 
   const block = (n: number): void => {
-    price[0][n] = BLOCKED;
-    price[1][n] = BLOCKED;
+    price[n] = BLOCKED;
+    price[n + size] = BLOCKED;
   };
-  for (const place of field.soft) for (const way of price) way[node(place)] = STEP + SOFT;
+  for (const place of field.soft) {
+    price[node(place)] = STEP + SOFT;
+    price[node(place) + size] = STEP + SOFT;
+  }
   for (const line of field.rails)
-    for (let n = node([line.x0, line.y]); n <= node([line.x1, line.y]); n++) price[0][n] = STEP + ALONG_RAIL;
+    for (let n = node([line.x0, line.y]); n <= node([line.x1, line.y]); n++) price[n] = STEP + ALONG_RAIL;
   for (const lead of field.leads) block(node(lead));
   for (const body of field.bodies) {
     const a = node([body.x, body.y]);
@@ -179,20 +188,8 @@ function createGrid(field: LaneField) {
     for (let y = Math.floor(a / columns); y <= Math.floor(z / columns); y++)
       for (let x = a % columns; x <= z % columns; x++) block(y * columns + x);
   }
-  /** Counts a wire at a node and puts the prices right. */
-  const count = (n: number, what: Uint8Array, sign: 1 | -1): void => {
-    const before = what[n]!;
-    what[n] = before + sign;
-    if (before > 0 === before + sign > 0) return;
-    if (what === bends) {
-      price[0][n] = price[0][n]! + sign * TOUCH;
-      price[1][n] = price[1][n]! + sign * TOUCH;
-    } else {
-      const other = what === through[0] ? price[1] : price[0];
-      other[n] = other[n]! + sign * CROSS;
-    }
-    turnPrice[n] = BEND + (bends[n]! + through[0][n]! + through[1][n]! > 0 ? TOUCH : 0);
-  };
+  for (let x = 0; x < columns; x++) for (const y of [0, rows - 1]) block(y * columns + x);
+  for (let y = 0; y < rows; y++) for (const x of [0, columns - 1]) block(y * columns + x);
 
   const bundles = new Map<string, number>();
   const bundle = (name: string): number => {
@@ -201,20 +198,35 @@ function createGrid(field: LaneField) {
     return bundles.get(name)!;
   };
 
+  /** Adds a wire's way to the counts and prices, or takes it off. */
   const put = (job: Job, sign: 1 | -1): void => {
     const { nodes } = job;
     for (let i = 0; i + 1 < nodes.length; i++) {
-      const step = nodes[i + 1]! - nodes[i]!;
-      const way = Math.abs(step) === 1 ? 0 : 1;
-      const edge = Math.min(nodes[i]!, nodes[i + 1]!);
-      const before = flow[way][edge]!;
-      flow[way][edge] = before + sign;
+      const n = nodes[i]!;
+      const step = nodes[i + 1]! - n;
+      const way = step === 1 || step === -1 ? 0 : size;
+      const edge = (step > 0 ? n : nodes[i + 1]!) + way;
+      const before = flow[edge]!;
+      flow[edge] = before + sign;
       sharedEdges += Math.max(0, before + sign - 1) - Math.max(0, before - 1);
-      if (sign > 0) kin[way][edge] = job.bundle;
-      else if (before === 1) kin[way][edge] = 0;
+      if (sign > 0) kin[edge] = job.bundle;
+      else if (before === 1) kin[edge] = 0;
       if (i === 0) continue;
-      const turn = Math.abs(nodes[i]! - nodes[i - 1]!) !== Math.abs(step);
-      count(nodes[i]!, turn ? bends : through[way], sign);
+      const came = n - nodes[i - 1]!;
+      if ((came === 1 || came === -1) === (way === 0)) {
+        const held = through[n + way]!;
+        through[n + way] = held + sign;
+        // Whoever comes from the side has to cross it.
+        if (held === 0 || held + sign === 0) price[n + size - way] = price[n + size - way]! + sign * CROSS;
+      } else {
+        const held = bends[n]!;
+        bends[n] = held + sign;
+        if (held === 0 || held + sign === 0) {
+          price[n] = price[n]! + sign * TOUCH;
+          price[n + size] = price[n + size]! + sign * TOUCH;
+        }
+      }
+      turnPrice[n] = BEND + (bends[n]! + through[n]! + through[n + size]! > 0 ? TOUCH : 0);
     }
   };
 
@@ -222,61 +234,51 @@ function createGrid(field: LaneField) {
   const parent = new Int32Array(size * 2);
   const seen = new Int32Array(size * 2); // 2 x round once reached, one more once settled
   const heads = new Int32Array(TOP).fill(-1);
-  let links = new Int32Array(4096);
-  let states = new Int32Array(4096);
+  let links = new Int32Array(1 << 14);
+  let states = new Int32Array(1 << 14);
   let round = 0;
 
   /** Whether any edge of a way has more than `own` wires on it. */
   const sharesAny = (nodes: readonly number[], own = 0): boolean =>
     nodes.some((n, i) => {
       const next = nodes[i + 1];
-      return next !== undefined && flow[Math.abs(next - n) === 1 ? 0 : 1][Math.min(n, next)]! > own;
+      return next !== undefined && flow[Math.min(n, next) + (Math.abs(next - n) === 1 ? 0 : size)]! > own;
     });
 
-  /** The cheapest way inside a box, or nothing. Least cost first; among equals the state reached last. */
+  /**
+   * The cheapest way inside a box round the ends, or nothing. A queue of whole costs, least first; among equals the state
+   * reached last, which goes straight on. A state is a node and the way it was entered.
+   */
   const search = (job: Job, margin: number): { nodes: number[]; shares: boolean } | undefined => {
     round += 2;
+    const open = round;
+    const settled = round + 1;
     const { from, to, bundle: own } = job;
     const tx = to % columns;
-    const ty = Math.floor(to / columns);
+    const ty = (to - tx) / columns;
     const fx = from % columns;
-    const fy = Math.floor(from / columns);
-    const x0 = Math.max(0, Math.min(fx, tx) - margin);
-    const x1 = Math.min(columns - 1, Math.max(fx, tx) + margin);
-    const y0 = Math.max(0, Math.min(fy, ty) - margin);
-    const y1 = Math.min(rows - 1, Math.max(fy, ty) + margin);
+    const fy = (from - fx) / columns;
+    const x0 = Math.max(1, Math.min(fx, tx) - margin);
+    const x1 = Math.min(columns - 2, Math.max(fx, tx) + margin);
+    const y0 = Math.max(1, Math.min(fy, ty) - margin);
+    const y1 = Math.min(rows - 2, Math.max(fy, ty) + margin);
     let used = 0;
     let cursor = TOP;
     let highest = 0;
-    const push = (state: number, value: number, x: number, y: number): void => {
-      // A turn is still to come where the end lies off the line of travel.
-      const off = (state & 1) === 0 ? y !== ty : x !== tx;
-      const rest = NEAR * (Math.abs(x - tx) + Math.abs(y - ty)) + (off ? BEND : 0);
-      const key = Math.min(TOP - 1, value + rest);
-      if (used === links.length) {
-        const more = new Int32Array(used * 2);
-        more.set(links);
-        links = more;
-        const wider = new Int32Array(used * 2);
-        wider.set(states);
-        states = wider;
-      }
-      states[used] = state;
-      links[used] = heads[key]!;
-      heads[key] = used++;
-      if (key < cursor) cursor = key;
-      if (key > highest) highest = key;
-    };
-    const finish = (): void => {
-      heads.fill(-1, 0, highest + 1);
-    };
-    for (const way of [0, 1]) {
-      const state = from * 2 + way;
+    for (let way = 0; way <= size; way += size) {
+      const state = from + way;
       cost[state] = 0;
-      seen[state] = round;
+      seen[state] = open;
       parent[state] = -1;
-      push(state, 0, fx, fy);
+      const key = NEAR * (Math.abs(fx - tx) + Math.abs(fy - ty)) + ((way === 0 ? fy !== ty : fx !== tx) ? BEND : 0);
+      const slot = Math.min(TOP - 1, key);
+      states[used] = state;
+      links[used] = heads[slot]!;
+      heads[slot] = used++;
+      if (slot < cursor) cursor = slot;
+      if (slot > highest) highest = slot;
     }
+    let found = -1;
     while (cursor <= highest) {
       const item = heads[cursor]!;
       if (item < 0) {
@@ -285,50 +287,76 @@ function createGrid(field: LaneField) {
       }
       heads[cursor] = links[item]!;
       const state = states[item]!;
-      if (seen[state] === round + 1) continue;
-      seen[state] = round + 1;
-      const n = state >> 1;
-      const way = (state & 1) as 0 | 1;
+      if (seen[state] === settled) continue;
+      seen[state] = settled;
+      const down = state >= size;
+      const n = down ? state - size : state;
       if (n === to) {
-        const nodes: number[] = [];
-        for (let s = state; s >= 0; s = parent[s]!) nodes.push(s >> 1);
-        finish();
-        nodes.reverse();
-        return { nodes, shares: sharesAny(nodes) };
+        found = state;
+        break;
       }
       const x = n % columns;
       const y = (n - x) / columns;
-      const start = parent[state] === -1;
+      const start = n === from;
       const here = cost[state]!;
+      const turn = turnPrice[n]!;
+      if (used + 4 > links.length) {
+        const more = new Int32Array(links.length * 2);
+        more.set(links);
+        links = more;
+        const wider = new Int32Array(states.length * 2);
+        wider.set(states);
+        states = wider;
+      }
       for (let d = 0; d < 4; d++) {
-        const to4 = (d >> 1) as 0 | 1;
-        if (start && to4 !== way) continue;
-        const sign = (d & 1) === 0 ? 1 : -1;
-        const nx = to4 === 0 ? x + sign : x;
-        const ny = to4 === 1 ? y + sign : y;
+        const vertical = d >= 2;
+        const turns = vertical !== down;
+        if (turns && start) continue;
+        const ahead = d === 0 || d === 2;
+        const nx = vertical ? x : ahead ? x + 1 : x - 1;
+        const ny = vertical ? (ahead ? y + 1 : y - 1) : y;
         if (nx < x0 || nx > x1 || ny < y0 || ny > y1) continue;
         const m = ny * columns + nx;
-        const entry = price[to4][m]!;
-        if (entry >= BLOCKED && m !== to) continue;
-        const edge = sign > 0 ? n : m;
-        let value = here + (entry >= BLOCKED ? STEP : entry) + SHARE * flow[to4][edge]!;
-        if (to4 !== way && !start) value += turnPrice[n]!;
-        if (own !== 0) {
-          const aside = to4 === 0 ? columns : 1;
-          const k = kin[to4];
-          if (k[edge - aside] === own || k[edge + aside] === own) value -= BESIDE;
+        const way = vertical ? size : 0;
+        let entry = price[m + way]!;
+        if (entry >= BLOCKED / 2) {
+          if (m !== to) continue;
+          entry = STEP;
         }
-        const next = m * 2 + to4;
+        const next = m + way;
         const was = seen[next]!;
-        if (was === round + 1 || (was === round && cost[next]! <= value)) continue;
-        seen[next] = round;
+        if (was === settled) continue;
+        const edge = (ahead ? n : m) + way;
+        let value = here + entry;
+        const others = flow[edge]!;
+        if (others > 0) value += SHARE * others;
+        if (turns) value += turn;
+        if (own !== 0) {
+          const aside = vertical ? 1 : columns;
+          if (kin[edge - aside] === own || kin[edge + aside] === own) value -= BESIDE;
+        }
+        if (was === open && cost[next]! <= value) continue;
+        seen[next] = open;
         cost[next] = value;
         parent[next] = state;
-        push(next, value, nx, ny);
+        // A turn is still to come where the end lies off the line of travel.
+        const dx = nx > tx ? nx - tx : tx - nx;
+        const dy = ny > ty ? ny - ty : ty - ny;
+        const key = value + NEAR * (dx + dy) + ((vertical ? dx : dy) !== 0 ? BEND : 0);
+        const slot = key < TOP ? key : TOP - 1;
+        states[used] = next;
+        links[used] = heads[slot]!;
+        heads[slot] = used++;
+        if (slot < cursor) cursor = slot;
+        if (slot > highest) highest = slot;
       }
     }
-    finish();
-    return undefined;
+    heads.fill(-1, 0, highest + 1);
+    if (found < 0) return undefined;
+    const nodes: number[] = [];
+    for (let s = found; s >= 0; s = parent[s]!) nodes.push(s >= size ? s - size : s);
+    nodes.reverse();
+    return { nodes, shares: sharesAny(nodes) };
   };
 
   /** The grid nodes of a corner list; diagonals are taken as a horizontal, then a vertical stretch. */
@@ -367,9 +395,8 @@ function createGrid(field: LaneField) {
       const turns = nodes.filter(
         (n, i) => i === 0 || i === nodes.length - 1 || nodes[i + 1]! - n !== n - nodes[i - 1]!,
       );
-      const points = turns.map(point);
       // Ends lie exactly in their holes, even where a board is off the grid.
-      return [job.wire.from, ...points.slice(1, -1), job.wire.to];
+      return [job.wire.from, ...turns.map(point).slice(1, -1), job.wire.to];
     },
   };
 }

@@ -4,7 +4,7 @@
 import { pinRank } from './part-words.ts';
 import type { Frame } from './frame.ts';
 import type { SceneLead, ScenePart } from './scene.ts';
-import { PITCH } from './places.ts';
+import { PITCH, type Rect } from './places.ts';
 import { escapeXml, fitSans, monoWidth, num, sansWidth } from './text.ts';
 
 /** What of the scene is selected, as far as parts care. */
@@ -25,13 +25,13 @@ export interface PartDrawing {
 
 const TWO_ROWS: ReadonlySet<string> = new Set(['chip', 'can']);
 
-/** Draws one part. */
-export function drawPart(part: ScenePart, frame: Frame, chosen: Chosen): PartDrawing {
+/** Draws one part. `others` are the bodies that its name should keep clear of. */
+export function drawPart(part: ScenePart, frame: Frame, chosen: Chosen, others: readonly Rect[] = []): PartDrawing {
   const { outline } = part;
   const selected = chosen.part === part.name;
   const kind = TWO_ROWS.has(outline.shape) || outline.shape === 'row' ? ' chip' : '';
   const head = `<g class="pb-part ${part.state}${kind}${selected ? ' sel' : ''}" data-part="${escapeXml(part.name)}"><title>${escapeXml(titleOf(part))}</title>`;
-  const inside = kind === '' ? drawBody(part, frame) : drawChip(part, frame, chosen);
+  const inside = kind === '' ? drawBody(part, frame, others) : drawChip(part, frame, chosen);
   const names = kind === '' ? { pins: '', nets: '' } : pinNames(part, frame, chosen);
   const pins = names.pins + leadMarks(part, frame, chosen);
   return { body: `${head}${inside}</g>`, pins, nets: names.nets };
@@ -254,7 +254,10 @@ function pinNames(part: ScenePart, frame: Frame, chosen: Chosen): { pins: string
         squeezed < 1
           ? ` textLength="${num(Math.min(room, monoWidth(lead.name, small)))}" lengthAdjust="spacingAndGlyphs"`
           : '';
-      const at = upper ? box.y0 + pad + indent(part, lead) : box.y1 - pad - indent(part, lead);
+      // A lead under the body shows as a dot there; its name starts past it.
+      const past = Math.max(0, upper ? y - box.y0 + 0.5 : box.y1 - y + 0.5);
+      const step = Math.max(past, indent(part, lead));
+      const at = upper ? box.y0 + pad + step : box.y1 - pad - step;
       const style = on && !frame.large ? Math.max(7.6, Math.min(size, 1.75 * scale)) : small;
       const cls = on ? ' class="on"' : chosen.dims && chosen.net !== undefined ? ' class="dim"' : '';
       pins += `<text${cls} transform="translate(${px(x)} ${px(at)})rotate(-90)" dy=".34em" text-anchor="${upper ? 'end' : 'start'}" style="font-size:${num(style)}px"${fit}>${escapeXml(lead.name)}</text>`;
@@ -273,7 +276,7 @@ function netOutside(lead: SceneLead, frame: Frame, on: boolean, upper: boolean, 
   const up = oneRow ? lead.at.row >= 'f' : upper;
   const edge = up ? lead.strip.y0 : lead.strip.y1;
   const gap = 0.8;
-  const room = (Math.abs(edge - lead.at.y) + 2.2 - gap) * scale;
+  const room = (Math.abs(edge - lead.at.y) + 0.7 - gap) * scale;
   const name = [...(lead.net ?? '')];
   const fits = Math.floor(room / monoWidth('x', size));
   const text = name.length <= fits ? name.join('') : `${name.slice(0, Math.max(1, fits - 1)).join('')}…`;
@@ -284,7 +287,7 @@ function netOutside(lead: SceneLead, frame: Frame, on: boolean, upper: boolean, 
 // ---------------------------------------------------------------------------------------------------------- other parts
 
 /** Lengths in the part's own frame: x from the first lead to the last, y to the right of that line; px. */
-function drawBody(part: ScenePart, frame: Frame): string {
+function drawBody(part: ScenePart, frame: Frame, others: readonly Rect[]): string {
   const { scale: s, px } = frame;
   const { cx, cy, angle, length, width, reach, shape } = part.outline;
   const f = (mm: number): string => num(mm * s);
@@ -394,7 +397,7 @@ function drawBody(part: ScenePart, frame: Frame): string {
   const later = part.state === 'later';
   const dots = part.leads.map((lead) => `M${px(lead.at.x)} ${px(lead.at.y)}h0`).join('');
   const group = `<g transform="translate(${px(cx)} ${px(cy)})${angle === 0 ? '' : `rotate(${num(angle)})`}">${inner}</g>`;
-  return `${group}<path class="dots" d="${dots}" style="stroke-width:${num((later ? 0.5 : 0.8) * s)}px"/>${bodyName(part, frame)}`;
+  return `${group}<path class="dots" d="${dots}" style="stroke-width:${num((later ? 0.5 : 0.8) * s)}px"/>${bodyName(part, frame, others)}`;
 }
 
 /** The value in the body, along it, never upside down. */
@@ -403,7 +406,7 @@ function valueText(value: string, length: number, width: number, angle: number, 
   const size = Math.min(width * 0.62, 1.3) * frame.scale;
   const text = sansWidth(value, size) <= length * frame.scale - 3 ? value : '';
   if (text === '') return '';
-  const turned = angle > 90 || angle <= -90 || angle === 90;
+  const turned = angle > 45 || angle <= -135;
   return `<text class="val" text-anchor="middle" dy=".35em"${turned ? ' transform="rotate(180)"' : ''} style="font-size:${num(size)}px">${escapeXml(text)}</text>`;
 }
 
@@ -413,22 +416,36 @@ export function compactValue(value: string): string {
   return match === null ? value : `${match[1]}${match[2] === 'u' ? 'µ' : match[2]}`;
 }
 
-/** The name of a part that has no room inside: beside the body where it is short and the drawing large. */
-function bodyName(part: ScenePart, frame: Frame): string {
+/** Where a small part's name may stand without lying on another part: right, left, above, below; else it is left out. */
+function bodyName(part: ScenePart, frame: Frame, others: readonly Rect[]): string {
   const { outline } = part;
   const { scale, px } = frame;
-  const roomy = outline.body !== undefined && Math.min(outline.body.width, outline.body.height) > 5;
-  const long = [...part.name].length > 5;
+  const later = part.state === 'later';
   if (outline.shape === 'to-92' || outline.shape === 'to-220') {
     const size = frame.large ? 1.4 * scale : Math.min(10.5, 2.6 * scale);
     return `<text class="ref" x="${px(outline.cx)}" y="${px(outline.cy + 3.3)}" dy=".35em" text-anchor="middle" style="font-size:${num(size)}px">${escapeXml(part.name)}</text>`;
   }
-  if (!frame.large || long || outline.body === undefined) return '';
-  const upright = outline.body.height > outline.body.width;
+  const body = outline.body;
+  if (body === undefined) return '';
+  if (later && frame.level !== 'far' && body.width > 9) {
+    const size = Math.min(frame.large ? 2 * scale : 11.5, body.height * 0.8 * scale);
+    const text = fitSans(`${part.name} stage ${part.placed.stage}`, size, body.width * scale - 4);
+    return `<text class="ref" x="${px(outline.cx)}" y="${px(outline.cy)}" dy=".35em" text-anchor="middle" style="font-size:${num(size)}px">${escapeXml(text)}</text>`;
+  }
+  if (!frame.large || later) return '';
   const size = Math.min(1.05 * scale, 14);
-  const [x, y, anchor] =
-    upright || roomy
-      ? [outline.body.x + outline.body.width + 0.35, outline.cy, 'start']
-      : [outline.cx, outline.body.y - 0.7, 'middle'];
-  return `<text class="val" x="${px(x)}" y="${px(y)}" dy=".35em" text-anchor="${anchor}" style="font-size:${num(size)}px">${escapeXml(part.name)}</text>`;
+  const w = sansWidth(part.name, size) / scale;
+  const h = size / scale;
+  const spots = [
+    { x: body.x + body.width + 0.4, y: outline.cy - h / 2 },
+    { x: body.x - 0.4 - w, y: outline.cy - h / 2 },
+    { x: outline.cx - w / 2, y: body.y - 0.3 - h },
+    { x: outline.cx - w / 2, y: body.y + body.height + 0.3 },
+  ];
+  const free = spots.find(
+    (spot) =>
+      !others.some((o) => spot.x < o.x + o.width && spot.x + w > o.x && spot.y < o.y + o.height && spot.y + h > o.y),
+  );
+  if (free === undefined) return '';
+  return `<text class="val" x="${px(free.x)}" y="${px(free.y + h / 2)}" dy=".35em" style="font-size:${num(size)}px">${escapeXml(part.name)}</text>`;
 }
