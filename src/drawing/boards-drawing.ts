@@ -5,7 +5,7 @@ import { createFrame, type Frame } from './frame.ts';
 import { type Chosen, drawPart } from './parts-drawing.ts';
 import { type BoardPlace, PITCH, type Rect, ROW_Y, ROWS, type Row } from './places.ts';
 import { createScene, type Scene, type SceneInput } from './scene.ts';
-import { standaloneStyle } from './style.ts';
+import { escapeStyle, standaloneStyle } from './style.ts';
 import { escapeXml, num } from './text.ts';
 import type { Ground } from './tokens.ts';
 import { drawWires } from './wires-drawing.ts';
@@ -66,8 +66,9 @@ export function renderBoards(view: BoardsView): string {
   const scene = view.scene ?? createScene(view);
   const scale = view.scale ?? 4.74;
   const crop = view.crop ?? wholeView(scene);
-  const frame = createFrame(crop, scale);
   const coordinates = view.coordinates ?? (view.crop === undefined ? 'margin' : 'gutter');
+  const clear = coordinates === 'gutter' ? clearOfGutter(crop, scale, view.gutterAt ?? 'top') : crop;
+  const frame = createFrame(crop, scale, clear);
   const selected = view.select ?? {};
   const wire = selected.wire === undefined ? undefined : scene.wires.find((w) => w.wire.id === selected.wire);
   const hand = view.hand === undefined ? undefined : scene.wires.find((w) => w.wire.id === view.hand);
@@ -78,7 +79,6 @@ export function renderBoards(view: BoardsView): string {
   const boards = scene.places.boards.filter((board) => frame.seesBox(board, 1));
   const out: string[] = [];
   out.push(drawBoards(boards, frame), drawStrips(scene, frame, net), drawHoles(boards, frame));
-  if (coordinates === 'margin') out.push(drawMargin(boards, frame));
   const parts = scene.parts.filter(
     (part) =>
       (part.state !== 'later' || (view.later ?? true)) &&
@@ -114,10 +114,15 @@ export function renderBoards(view: BoardsView): string {
   out.push(`<g class="pb-pins">${drawings.map((d) => d.pins).join('')}</g>`);
   const nets = drawings.map((d) => d.nets).join('');
   if (nets !== '') out.push(`<g class="pb-nets">${nets}</g>`);
+  if (coordinates === 'margin') out.push(drawMargin(boards, frame));
   out.push(wires.codes);
   const ends = shown
-    .filter((w) => (hand === undefined ? net !== undefined && w.wire.net === net : w === hand))
-    .flatMap((w) => [w.from, w.to]);
+    .filter((w) => {
+      if (hand !== undefined) return w === hand;
+      return wire === undefined ? net !== undefined && w.wire.net === net : w === wire;
+    })
+    .flatMap((w) => [w.from, w.to])
+    .filter((end) => frame.sees(end.x, end.y));
   if (coordinates === 'gutter') out.push(drawGutter(boards, frame, ends, view.gutterAt ?? 'top'));
   for (const mark of view.marks ?? []) out.push(drawMark(mark, scene, frame));
 
@@ -127,11 +132,6 @@ export function renderBoards(view: BoardsView): string {
   const attributes = view.ground === undefined ? '' : ` data-ground="${view.ground}"`;
   const title = escapeXml(view.title ?? `${view.design.name}: boards as of stage ${view.stage}`);
   return `<svg xmlns="http://www.w3.org/2000/svg" class="pb" role="img" aria-label="${title}"${attributes} viewBox="${x} ${y} ${w} ${h}" width="${w}" height="${h}"><title>${title}</title>${style}${backing}${out.join('')}</svg>`;
-}
-
-/** A style sheet inside XML: it holds no markup of its own, but quotes and the child sign must survive. */
-export function escapeStyle(css: string): string {
-  return css.replace(/&/g, '&amp;').replace(/</g, '&lt;');
 }
 
 function drawBoards(boards: readonly BoardPlace[], frame: Frame): string {

@@ -12,6 +12,8 @@ export type Level = 'far' | 'mid' | 'near' | 'bench';
 export interface Frame {
   /** mm shown. */
   readonly view: Rect;
+  /** mm shown that no gutter covers: where names go. */
+  readonly clear: Rect;
   /** px per mm. */
   readonly scale: number;
   readonly level: Level;
@@ -24,13 +26,14 @@ export interface Frame {
   seesBox(box: Rect, margin?: number): boolean;
 }
 
-export function createFrame(view: Rect, scale: number): Frame {
+export function createFrame(view: Rect, scale: number, clear: Rect = view): Frame {
   const pitch = PITCH * scale;
   const level: Level = pitch < 9 ? 'far' : pitch < 20 ? 'mid' : pitch < 35 ? 'near' : 'bench';
   const right = view.x + view.width;
   const bottom = view.y + view.height;
   return {
     view,
+    clear,
     scale,
     level,
     large: level === 'near' || level === 'bench',

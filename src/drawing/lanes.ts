@@ -147,11 +147,11 @@ const BLOCKED = 1 << 24;
  * node n is at n, and at n + size. An edge is named by its left or upper node.
  */
 function createGrid(field: LaneField) {
-  // Even offsets from `origin` are holes; the field's edge is rounded outward to whole pitches so that they stay even.
-  const left = Math.ceil((field.origin[0] - field.x) / (2 * LANE)) * 2 + 1;
-  const above = Math.ceil((field.origin[1] - field.y) / (2 * LANE)) * 2 + 1;
-  const columns = left + Math.max(1, Math.ceil((field.x + field.width - field.origin[0]) / LANE)) + 2;
-  const rows = above + Math.max(1, Math.ceil((field.y + field.height - field.origin[1]) / LANE)) + 2;
+  // Lanes that lie wholly inside the field, and the ring round them.
+  const left = Math.max(0, Math.floor((field.origin[0] - field.x) / LANE)) + 1;
+  const above = Math.max(0, Math.floor((field.origin[1] - field.y) / LANE)) + 1;
+  const columns = left + Math.max(1, Math.floor((field.x + field.width - field.origin[0]) / LANE)) + 2;
+  const rows = above + Math.max(1, Math.floor((field.y + field.height - field.origin[1]) / LANE)) + 2;
   const size = columns * rows;
   // The outermost ring stays blocked, so that a step never has to ask where the field ends.
   const clampTo = (value: number, limit: number): number => Math.max(1, Math.min(limit - 2, value));

@@ -1,7 +1,6 @@
 // The outer element of the smaller drawings: title, own colours where it stands alone, the ground behind.
 
-import { escapeStyle } from './boards-drawing.ts';
-import { standaloneStyle } from './style.ts';
+import { escapeStyle, standaloneStyle } from './style.ts';
 import { escapeXml, num } from './text.ts';
 import type { Ground } from './tokens.ts';
 

@@ -5,7 +5,7 @@ import { pinRank } from './part-words.ts';
 import type { Frame } from './frame.ts';
 import type { SceneLead, ScenePart } from './scene.ts';
 import { PITCH, type Rect } from './places.ts';
-import { escapeXml, fitSans, monoWidth, num, sansWidth } from './text.ts';
+import { escapeXml, fitMono, fitSans, monoWidth, num, sansWidth } from './text.ts';
 
 /** What of the scene is selected, as far as parts care. */
 export interface Chosen {
@@ -140,7 +140,7 @@ function reachOfNames(part: ScenePart, frame: Frame, chosen: Chosen): { x: numbe
 }
 
 function chipName(part: ScenePart, box: ChipBox, frame: Frame, chosen: Chosen): string {
-  const { scale, px, view } = frame;
+  const { scale, px, clear: view } = frame;
   const wide = box.y1 - box.y0 > 8;
   const later = part.state === 'later';
   const x0 = Math.max(box.x0, view.x);
@@ -148,24 +148,17 @@ function chipName(part: ScenePart, box: ChipBox, frame: Frame, chosen: Chosen): 
   const y0 = Math.max(box.y0, view.y);
   const y1 = Math.min(box.y1, view.y + view.height);
   if (x1 - x0 < 4 || y1 - y0 < (wide ? 4 : 2)) return '';
-  const size = nameSize(frame, wide);
-  const small = Math.max(frame.large ? 9 : 8, size * (frame.large ? 0.5 : 0.55));
-  const name = fitSans(part.name, size, (x1 - x0) * scale - 8, 700);
-  if (name === '') return '';
   const type = later ? `stage ${part.placed.stage}` : (part.known?.type ?? part.placed.type);
-  const nameWide = sansWidth(name, size, later || part.state !== 'built' ? 400 : 700) + 4;
-  const typeWide = sansWidth(type, small) + size * 0.45;
-  const height = (size * 1.05) / scale;
+  const weight = part.state === 'built' ? 700 : 400;
   const columns = later ? [] : reachOfNames(part, frame, chosen);
-  const place = (need: number): { x: number; y: number; squeeze: number } => {
-    const width = need / scale;
-    let best = { x: (x0 + x1) / 2, y: (y0 + y1) / 2, squeeze: 0 };
+  const middle = (y0 + y1) / 2;
+
+  /** The calmest place for a text of that size between the pins' names: how far it would overlap them, and where it is, mm. */
+  const place = (width: number, height: number): { x: number; y: number; overlap: number } => {
+    let best = { x: (x0 + x1) / 2, y: middle, overlap: 0 };
     if (columns.length === 0) return best;
-    best = { ...best, squeeze: Number.POSITIVE_INFINITY };
-    const steps = Math.max(1, Math.floor((x1 - x0 - width - 1.2) / (PITCH / 2)));
-    for (let i = 0; i <= steps; i++) {
-      const left = x0 + 0.6 + i * (PITCH / 2);
-      if (left + width > x1 - 0.4) break;
+    let least = Number.POSITIVE_INFINITY;
+    for (let left = x0 + 0.6; left + width <= x1 - 0.4; left += PITCH / 2) {
       let upper = y0;
       let lower = y1;
       for (const column of columns) {
@@ -173,28 +166,37 @@ function chipName(part: ScenePart, box: ChipBox, frame: Frame, chosen: Chosen): 
         upper = Math.max(upper, box.y0 + column.upper);
         lower = Math.min(lower, box.y1 - column.lower);
       }
-      const squeeze = Math.max(0, height - (lower - upper));
-      const middle = left + width / 2;
-      const aside = Math.abs(middle - (x0 + x1) / 2);
-      const score = squeeze * 100 + aside;
-      if (score < best.squeeze) {
-        const y = squeeze > 0 && lower <= upper ? (y0 + y1) / 2 : (upper + lower) / 2;
-        best = { x: middle, y, squeeze: score };
-      }
+      const overlap = Math.max(0, height - (lower - upper));
+      const aside = Math.abs(left + width / 2 - (x0 + x1) / 2);
+      if (overlap * 100 + aside >= least) continue;
+      least = overlap * 100 + aside;
+      // In the middle of the body where that is free, so that names of chips in a row stand in line.
+      const fits = middle - height / 2 >= upper && middle + height / 2 <= lower;
+      best = { x: left + width / 2, y: fits || lower <= upper ? middle : (upper + lower) / 2, overlap };
     }
-    return best;
+    return least === Number.POSITIVE_INFINITY ? { ...best, overlap: height } : best;
   };
-  const room = (x1 - x0) * scale - 10;
-  const both = place(nameWide + typeWide);
-  const alone = place(nameWide);
-  // The type is left out before it touches a pin's name.
-  const withType = nameWide + typeWide < room && both.squeeze < 30 && type !== '' && type !== name;
-  const at = withType ? both : alone;
-  const middle = wide || !withType ? (Math.abs(at.y - (y0 + y1) / 2) < height ? at.y : (y0 + y1) / 2) : at.y;
-  const second = withType
-    ? `<tspan class="type" dx="${num(size * 0.4)}" style="font-size:${num(small)}px">${escapeXml(type)}</tspan>`
-    : '';
-  return `<text class="ref" x="${px(at.x)}" y="${px(middle)}" dy=".35em" text-anchor="middle" style="font-size:${num(size)}px">${escapeXml(name)}${second}</text>`;
+  const cropped = y0 > box.y0 || y1 < box.y1 || x0 > box.x0 || x1 < box.x1;
+  for (const shrink of [1, 0.8, 0.64]) {
+    const size = nameSize(frame, wide) * shrink;
+    const small = Math.max(frame.large ? 9 : 8, size * (frame.large ? 0.5 : 0.55));
+    const name = fitSans(part.name, size, (x1 - x0) * scale - 8, 700);
+    if (name === '') continue;
+    const height = (size * 0.95) / scale;
+    const nameWide = (sansWidth(name, size, weight) + 4) / scale;
+    const bothWide = nameWide + (sansWidth(type, small) + size * 0.45) / scale;
+    const alone = place(nameWide, height);
+    const both = place(bothWide, height);
+    // The type is left out before it touches a pin's name.
+    const withType = type !== '' && type !== name && bothWide < x1 - x0 - 2 && both.overlap === 0;
+    const at = withType ? both : alone;
+    if (at.overlap > 0.25 && (shrink > 0.7 || cropped)) continue;
+    const second = withType
+      ? `<tspan class="type" dx="${num(size * 0.4)}" style="font-size:${num(small)}px">${escapeXml(type)}</tspan>`
+      : '';
+    return `<text class="ref" x="${px(at.x)}" y="${px(at.y)}" dy=".35em" text-anchor="middle" style="font-size:${num(size)}px">${escapeXml(name)}${second}</text>`;
+  }
+  return '';
 }
 
 function nameSize(frame: Frame, wide: boolean): number {
@@ -203,9 +205,12 @@ function nameSize(frame: Frame, wide: boolean): number {
   return wide ? Math.min(21, 4.4 * scale) : Math.min(12.5, 2.7 * scale);
 }
 
+/** Whether the rows are so close that names at a glance have no room. */
+const isNarrow = (part: ScenePart): boolean => part.outline.shape === 'can' || (part.outline.body?.height ?? 0) < 8;
+
 /** px of a pin's name. */
 function pinSize(part: ScenePart, frame: Frame): number {
-  const narrow = (part.outline.body?.height ?? 0) < 8;
+  const narrow = isNarrow(part);
   return frame.large ? Math.min((narrow ? 1.0 : 1.16) * frame.scale, 20) : 8.6;
 }
 
@@ -213,8 +218,7 @@ function showsPin(part: ScenePart, lead: SceneLead, frame: Frame, chosen: Chosen
   if (part.state === 'later' || lead.name === '') return false;
   if (frame.large) return true;
   if (frame.level === 'far') return false;
-  const narrow = (part.outline.body?.height ?? 0) < 8;
-  return !narrow || (chosen.net !== undefined && lead.net === chosen.net);
+  return !isNarrow(part) || (chosen.net !== undefined && lead.net === chosen.net);
 }
 
 /** mm that the name of pin 1 stands further in, past the cut. */
@@ -258,6 +262,10 @@ function pinNames(part: ScenePart, frame: Frame, chosen: Chosen): { pins: string
       const past = Math.max(0, upper ? y - box.y0 + 0.5 : box.y1 - y + 0.5);
       const step = Math.max(past, indent(part, lead));
       const at = upper ? box.y0 + pad + step : box.y1 - pad - step;
+      const length = Math.min(room, wanted) / scale;
+      const [nearest, farthest] = upper ? [at, at + length] : [at - length, at];
+      const { clear } = frame;
+      if (!on && (nearest < clear.y - 0.4 || farthest > clear.y + clear.height + 0.4 || x < clear.x)) continue;
       const style = on && !frame.large ? Math.max(7.6, Math.min(size, 1.75 * scale)) : small;
       const cls = on ? ' class="on"' : chosen.dims && chosen.net !== undefined ? ' class="dim"' : '';
       pins += `<text${cls} transform="translate(${px(x)} ${px(at)})rotate(-90)" dy=".34em" text-anchor="${upper ? 'end' : 'start'}" style="font-size:${num(style)}px"${fit}>${escapeXml(lead.name)}</text>`;
@@ -277,11 +285,14 @@ function netOutside(lead: SceneLead, frame: Frame, on: boolean, upper: boolean, 
   const edge = up ? lead.strip.y0 : lead.strip.y1;
   const gap = 0.8;
   const room = (Math.abs(edge - lead.at.y) + 0.7 - gap) * scale;
-  const name = [...(lead.net ?? '')];
-  const fits = Math.floor(room / monoWidth('x', size));
-  const text = name.length <= fits ? name.join('') : `${name.slice(0, Math.max(1, fits - 1)).join('')}…`;
+  const name = lead.net ?? '';
+  const wanted = monoWidth(name, size);
+  // Set narrower to three quarters where that is enough, cut beyond; nothing rather than a scrap.
+  const text = wanted * 0.75 <= room ? name : fitMono(name, size, room);
+  if ([...text].length < Math.min(4, [...name].length)) return '';
+  const fit = monoWidth(text, size) > room ? ` textLength="${num(room)}" lengthAdjust="spacingAndGlyphs"` : '';
   const y = up ? lead.at.y - gap : lead.at.y + gap;
-  return `<text${on ? ' class="on"' : ''} data-net="${escapeXml(lead.net ?? '')}" transform="translate(${px(lead.at.x - PITCH * 0.42)} ${px(y)})rotate(-90)" dy=".34em" text-anchor="${up ? 'start' : 'end'}" style="font-size:${num(size)}px">${escapeXml(text)}</text>`;
+  return `<text${on ? ' class="on"' : ''} data-net="${escapeXml(lead.net ?? '')}" transform="translate(${px(lead.at.x - PITCH * 0.42)} ${px(y)})rotate(-90)" dy=".34em" text-anchor="${up ? 'start' : 'end'}" style="font-size:${num(size)}px"${fit}>${escapeXml(text)}</text>`;
 }
 
 // ---------------------------------------------------------------------------------------------------------- other parts
@@ -429,7 +440,9 @@ function bodyName(part: ScenePart, frame: Frame, others: readonly Rect[]): strin
   if (body === undefined) return '';
   if (later && frame.level !== 'far' && body.width > 9) {
     const size = Math.min(frame.large ? 2 * scale : 11.5, body.height * 0.8 * scale);
-    const text = fitSans(`${part.name} stage ${part.placed.stage}`, size, body.width * scale - 4);
+    const room = body.width * scale - 4;
+    const both = `${part.name} stage ${part.placed.stage}`;
+    const text = sansWidth(both, size) <= room ? both : fitSans(part.name, size, room);
     return `<text class="ref" x="${px(outline.cx)}" y="${px(outline.cy)}" dy=".35em" text-anchor="middle" style="font-size:${num(size)}px">${escapeXml(text)}</text>`;
   }
   if (!frame.large || later) return '';

@@ -1,16 +1,18 @@
 // Where holes lie, in mm of the arrangement, and which strip each belongs to. Reads hole names; an unknown name is undefined,
 // never an exception, since names come from files.
 
-import type { HoleName, Layout, PlacedBoard } from '../board/index.ts';
 import {
-  findBoardKind,
   FIRST_COLUMN_MM,
   FIRST_ROW_MM,
+  findBoardKind,
+  type HoleName,
   hasHole,
-  ROWS as HOLE_ROWS,
+  type Layout,
   PITCH_MM,
+  type PlacedBoard,
   parseHole,
-} from './bare-boards.ts';
+  ROWS as HOLE_ROWS,
+} from '../board/index.ts';
 
 /** mm from hole to hole. */
 export const PITCH = PITCH_MM;

@@ -89,6 +89,19 @@ export function createScene(input: SceneInput): Scene {
     return item.stage > stage ? 'later' : undefined;
   };
 
+  // Where the layout exchanged pins of a part, what its wires carry says which net a lead is on: the design handed in may
+  // or may not have followed the exchange already.
+  const exchanged = new Set((layout.exchanges ?? []).map((exchange) => exchange.part));
+  const carried = new Map<string, string>();
+  if (exchanged.size > 0)
+    for (const wire of layout.wires) {
+      if (wire.temporary) continue;
+      for (const end of [wire.from, wire.to]) {
+        const at = places.hole(end);
+        if (at !== undefined) carried.set(places.strip(at).key, wire.net);
+      }
+    }
+
   const parts: ScenePart[] = [];
   for (const placed of layout.parts) {
     const is = state(placed, 'parts', placed.part);
@@ -102,8 +115,10 @@ export function createScene(input: SceneInput): Scene {
       const at = places.hole(lead.hole);
       if (at === undefined) return [];
       const pin = pins.get(lead.number);
-      const net = is === 'later' || pin === undefined ? undefined : source.nets[pin.net]?.name;
-      return [{ number: lead.number, at, name: rows.get(lead.number) ?? '', net, strip: places.strip(at) }];
+      const strip = places.strip(at);
+      const given = is === 'later' || pin === undefined ? undefined : source.nets[pin.net]?.name;
+      const net = given !== undefined && exchanged.has(placed.part) ? (carried.get(strip.key) ?? given) : given;
+      return [{ number: lead.number, at, name: rows.get(lead.number) ?? '', net, strip }];
     });
     if (leads.length === 0) continue;
     parts.push({

@@ -1,11 +1,11 @@
 // A drawing sheet of boards: the whole at the left, a detail framed at the right with its scale, and a ruled title block that
 // doubles as the legend. One SVG that stands alone or takes the colours of a page.
 
-import { type BoardsView, escapeStyle, renderBoards, wholeView } from './boards-drawing.ts';
+import { type BoardsView, renderBoards, wholeView } from './boards-drawing.ts';
 import type { Rect } from './places.ts';
 import { createScene, type Scene } from './scene.ts';
-import { standaloneStyle } from './style.ts';
-import { escapeXml, fitSans, metres, num } from './text.ts';
+import { escapeStyle, standaloneStyle } from './style.ts';
+import { escapeXml, fitSans, metres, num, sansWidth } from './text.ts';
 
 export interface SheetView extends BoardsView {
   /** Part of the boards to enlarge, mm; none where absent. */
@@ -98,15 +98,17 @@ export function titleBlock(scene: Scene, scale: number, x: number, y: number, wi
   const bar = 20 * scale;
   const bx = x + 3 * cell + 12;
   out += `${label(3, 21, '20 mm')}<path class="rule" d="M${num(bx)} ${num(y + 30)}v12M${num(bx)} ${num(y + 36)}h${num(bar)}m0 -6v12M${num(bx + bar / 2)} ${num(y + 33)}v6M${num(bx + bar / 4)} ${num(y + 34)}v4M${num(bx + (3 * bar) / 4)} ${num(y + 34)}v4"/>`;
+  const counted = (i: number, number: number, text: string): string =>
+    strong(i, 81, String(number), 52) + word(i, 81, text, 57 + sansWidth(String(number), 15, 700));
   const sample = (i: number, state: 'built' | 'planned' | 'out', code: string): string => {
     const x0 = x + i * cell + (i === 0 ? 0 : 12);
     const d = `M${num(x0 + 5)} ${num(y + 76)}h34`;
     const [core, r] = { built: [3.4, 4], planned: [1.4, 3.2], out: [3, 3.6] }[state] as [number, number];
     return `<g class="pb-wire ${state} c-${code}"><path class="core" d="${d}" style="stroke-width:${core}px"/><circle class="end" cx="${num(x0 + 5)}" cy="${num(y + 76)}" r="${r}"/><circle class="end" cx="${num(x0 + 39)}" cy="${num(y + 76)}" r="${r}"/></g>`;
   };
-  out += `${sample(0, 'built', 'BU')}${strong(0, 81, String(count.built), 52)}${word(0, 81, 'built', 52 + 10 * String(count.built).length)}`;
-  out += `${sample(1, 'planned', 'BU')}${strong(1, 81, String(count.planned), 52)}${word(1, 81, 'planned', 52 + 10 * String(count.planned).length)}`;
-  out += `${sample(2, 'out', 'BK')}${strong(2, 81, String(count.out), 52)}${word(2, 81, 'to take out', 52 + 10 * String(count.out).length)}`;
+  out += `${sample(0, 'built', 'BU')}${counted(0, count.built, 'built')}`;
+  out += `${sample(1, 'planned', 'BU')}${counted(1, count.planned, 'planned')}`;
+  out += `${sample(2, 'out', 'BU')}${counted(2, count.out, 'to take out')}`;
   out += `<g class="pb-part later"><rect class="body" x="${num(bx)}" y="${num(y + 69)}" width="40" height="14" rx="1"/></g>${word(3, 81, 'a later stage', 50)}`;
   return out;
 }

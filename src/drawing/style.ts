@@ -24,12 +24,13 @@ export const DRAWING_CSS = `.pb{font-family:var(--mono);color:var(--ink)}
 .pb .s{font-family:var(--sans)}.pb .b{font-weight:700}.pb .q{fill:var(--ink-2)}
 .pb .sheet{fill:var(--sheet)}.pb .table{fill:var(--ground)}.pb .inkfill{fill:var(--ink)}
 .pb .rule{stroke:var(--ink);fill:none;stroke-width:1}.pb .rule2{stroke:var(--ink);fill:none;stroke-width:2.4}.pb .hair{stroke:var(--hair);fill:none;stroke-width:1}
+.pb .out{paint-order:stroke;stroke:var(--ground);stroke-width:5px;stroke-linejoin:round}
 .pb .hl{fill:var(--mark)}.pb .onmark{paint-order:stroke;stroke:var(--mark);stroke-width:5px;stroke-linejoin:round}
 .pb-board{fill:var(--sheet);stroke:var(--line);stroke-width:1}
 .pb-rail{fill:none;stroke-width:1}.pb-rail.p{stroke:var(--w-RD);opacity:.55}.pb-rail.m{stroke:var(--ink);opacity:.45}
 .pb-strip{fill:var(--strip)}.pb-strip.on{fill:var(--halo-c);stroke:var(--halo-e);stroke-width:1}
 .pb-hole{stroke:var(--hole);stroke-linecap:round;fill:none}.pb-hole.in{stroke:var(--sheet)}
-.pb-coord text{fill:var(--ink-2);text-anchor:middle}
+.pb-coord text{fill:var(--ink-2);text-anchor:middle;paint-order:stroke;stroke:var(--ground);stroke-width:3px;stroke-linejoin:round}
 .pb .no{font-family:var(--sans);font-weight:700;text-anchor:middle}
 .pb-part .body,.pb-part .sign{fill:var(--sheet);stroke:var(--ink);stroke-width:1.1;stroke-linejoin:round}.pb-part .sign{fill:none}.pb-part .solid{fill:var(--ink)}
 .pb-part .legs{stroke:var(--ink);fill:none}.pb-part .dots{stroke:var(--ink);stroke-linecap:round;fill:none}
@@ -38,8 +39,8 @@ export const DRAWING_CSS = `.pb{font-family:var(--mono);color:var(--ink)}
 .pb-part.out .body{stroke-dasharray:5 3.6;stroke-width:1.4}
 .pb-part.later .body{fill:none;stroke:var(--line);stroke-width:1;stroke-dasharray:1 3;stroke-linecap:round}.pb-part.later .dots{stroke:var(--line);opacity:.6}.pb-part.later .sign,.pb-part.later .legs{display:none}.pb-part.later .solid{display:none}
 .pb-part .ref{font-family:var(--sans);font-weight:700}.pb-part .type{font-family:var(--sans);font-weight:400;fill:var(--ink-2)}
-.pb-part.planned .ref,.pb-part.later .ref,.pb-part.out .ref{font-weight:400}.pb-part.later .ref{fill:var(--ink-2)}
-.pb-part.sel .body{fill:var(--mark)}.pb-part.sel .type{fill:var(--ink)}
+.pb-part.planned .ref,.pb-part.later .ref,.pb-part.out .ref{font-weight:400}.pb-part.later .ref{fill:var(--ink-2);paint-order:stroke;stroke:var(--sheet);stroke-width:3px;stroke-linejoin:round}
+.pb-part.sel .body{fill:var(--mark-2)}.pb-part.sel .type{fill:var(--ink)}
 .pb-part .val{font-family:var(--sans);fill:var(--ink-2)}
 .pb-pins .dim{fill:var(--ink-2)}.pb-pins .on{font-weight:700;paint-order:stroke;stroke:var(--mark);stroke-width:4.4px;stroke-linejoin:round}
 .pb-pinon{fill:var(--mark);stroke:var(--ink);stroke-width:1.8}
@@ -77,4 +78,9 @@ export function pageStyle(): string {
 /** Colours of one ground and the rules, for a drawing that stands alone. */
 export function standaloneStyle(ground: Ground): string {
   return `.pb{${colours(ground)}}\n${DRAWING_CSS}`;
+}
+
+/** A style sheet inside XML: it holds no markup of its own, but quotes and the child sign must survive. */
+export function escapeStyle(css: string): string {
+  return css.replace(/&/g, '&amp;').replace(/</g, '&lt;');
 }

@@ -131,7 +131,7 @@ export function createHarbour() {
   f.net('clock-2', ['OSC.OUT', 'DIV.CK1'], 'WH');
   f.net('clock', ['DIV.Q1', 'CPU.CLK', 'UART.XIN'], 'WH');
   f.net('half', ['DIV./Q1', 'DIV.D1'], 'WH');
-  f.net('/reset', ['SUP./RST', 'RESET.A', 'CPU./RESET'], 'GY');
+  f.net('/reset', ['SUP./RST', 'RESET.A', 'RESET.A2', 'CPU./RESET'], 'GY');
   f.net('GND', ['RESET.B']);
   f.wire('clock-2', 'OSC.OUT', 'DIV.CK1', 2);
   f.wire('half', 'DIV./Q1', 'DIV.D1', 2);
