@@ -300,7 +300,7 @@ function drawMark(mark: Mark, scene: Scene, frame: Frame): string {
       return `<g data-hole="${escapeXml(mark.hole)}"><circle class="pb-fault" cx="${num(x)}" cy="${num(y)}" r="${num(k * 1.6)}"/><path class="pb-fault" d="M${num(x - k)} ${num(y - k)}l${num(2 * k)} ${num(2 * k)}m0 ${num(-2 * k)}l${num(-2 * k)} ${num(2 * k)}"/>${mark.text === undefined ? '' : tag(mark.text)}</g>`;
     }
     case 'probe':
-      return `<g class="pb-probe" data-hole="${escapeXml(mark.hole)}"><circle cx="${num(x)}" cy="${num(y)}" r="7"/><path class="tip" d="M${num(x)} ${num(y - 8)}l-4 -7h8zM${num(x)} ${num(y - 15)}v-9"/>${mark.text === undefined ? '' : tag(mark.text)}</g>`;
+      return `<g class="pb-probe" data-hole="${escapeXml(mark.hole)}"><circle cx="${num(x)}" cy="${num(y)}" r="7"/><path class="tip" d="M${num(x)} ${num(y - 8)}l-4 -7h8zM${num(x)} ${num(y - 15)}v-9"/></g>${mark.text === undefined ? '' : tag(mark.text)}`;
     case 'level':
       return `<g class="pb-over" data-hole="${escapeXml(mark.hole)}"><text class="on" x="${num(x)}" y="${num(y)}" dy=".35em" text-anchor="middle" style="font-size:${num(Math.max(9, 1.4 * scale))}px">${escapeXml(mark.text)}</text></g>`;
   }

@@ -37,7 +37,7 @@ export function netLine(view: NetLineView): string {
     const d = y0 === y1 ? `M${x0} ${y0}H${x1}` : `M${x0} ${y0}V${y1 - 8}Q${x0} ${y1} ${x0 + 8} ${y1}H${x1}`;
     const code = isWireCode(wire.wire.colour) ? wire.wire.colour : 'x';
     const [core, dx] = { built: [5, 0], planned: [1.6, 0], out: [4, 0] }[wire.state] as [number, number];
-    const cased = wire.state === 'built' ? `<path class="case" d="${d}" style="stroke-width:${core + 1.5}px"/>` : '';
+    const cased = wire.state !== 'planned' ? `<path class="case" d="${d}" style="stroke-width:${core + 1.5}px"/>` : '';
     lines += `<g class="pb-wire ${wire.state} c-${code}" data-wire="${escapeXml(wire.wire.id)}"><title>${escapeXml(wireTitle(wire))}</title>${cased}<path class="core" d="${d}" style="stroke-width:${core}px"/></g>`;
     const middle = (x0 + x1) / 2 + dx;
     const step = view.steps?.get(wire.wire.id);

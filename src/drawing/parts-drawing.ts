@@ -450,13 +450,18 @@ function bodyName(part: ScenePart, frame: Frame, others: readonly Rect[]): strin
   const w = sansWidth(part.name, size) / scale;
   const h = size / scale;
   const spots = [
-    { x: body.x + body.width + 0.4, y: outline.cy - h / 2 },
-    { x: body.x - 0.4 - w, y: outline.cy - h / 2 },
+    { x: body.x + body.width + 0.75, y: outline.cy - h / 2 },
+    { x: body.x - 0.75 - w, y: outline.cy - h / 2 },
     { x: outline.cx - w / 2, y: body.y - 0.3 - h },
     { x: outline.cx - w / 2, y: body.y + body.height + 0.3 },
   ];
+  const { clear } = frame;
   const free = spots.find(
     (spot) =>
+      spot.x > clear.x &&
+      spot.y > clear.y &&
+      spot.x + w < clear.x + clear.width &&
+      spot.y + h < clear.y + clear.height &&
       !others.some((o) => spot.x < o.x + o.width && spot.x + w > o.x && spot.y < o.y + o.height && spot.y + h > o.y),
   );
   if (free === undefined) return '';

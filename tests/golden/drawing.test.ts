@@ -25,7 +25,7 @@ const strap = layout.wires.find((wire) => wire.temporary)!;
 const golden = async (name: string, svg: string): Promise<void> => {
   expect(readXml(svg)[0]!.name).toBe('svg');
   // One element a line, so that a difference can be read.
-  await expect(svg.replaceAll('><', '>\n<')).toMatchFileSnapshot(`drawing/${name}.svg`);
+  await expect(svg.replaceAll('><', '>\n<')).toMatchFileSnapshot(`drawing/expected-${name}.svg`);
 };
 
 for (const ground of ['paper', 'slate'] as const) {
