@@ -5,6 +5,7 @@ import { dirname, join } from 'node:path';
 import { machineJsonSchema } from '../src/machine/index.ts';
 import { PartRecordSchema, readFamily, readPart } from '../src/parts/index.ts';
 import { StockSchema } from '../src/stock/index.ts';
+import { findingIndex } from './finding-index.ts';
 
 function yamlFiles(folder: string): string[] {
   if (!existsSync(folder)) return [];
@@ -41,19 +42,26 @@ export function compileParts(root: string): string[] {
 }
 
 /** Files made from code, by path. */
-function generated(): Map<string, string> {
+function generated(root: string): Map<string, string> {
   const json = (value: unknown): string => `${JSON.stringify(value, null, 2)}\n`;
+  const findings = join(root, 'docs', 'findings');
+  const pages = new Map(
+    readdirSync(findings)
+      .filter((name) => name.endsWith('.md') && name !== 'README.md')
+      .map((name) => [name, readFileSync(join(findings, name), 'utf8')]),
+  );
   return new Map([
     ['data/schema/machine.schema.json', json(machineJsonSchema())],
     ['data/schema/part.schema.json', json(PartRecordSchema)],
     ['data/schema/stock.schema.json', json(StockSchema)],
+    ['docs/findings/README.md', findingIndex(pages)],
   ]);
 }
 
 /** Writes the generated files, or with `check` reports those that differ. True when all is well. */
 export function generate(root: string, check: boolean): boolean {
   let fine = true;
-  for (const [name, text] of generated()) {
+  for (const [name, text] of generated(root)) {
     const path = join(root, name);
     const before = existsSync(path) ? readFileSync(path, 'utf8') : undefined;
     if (before === text) continue;

@@ -1,4 +1,5 @@
 export { Build, buildNames, chooseBuild } from './build.ts';
+export { MACHINE_FINDING_CODES, WAIVER_CODES } from './codes.ts';
 export { countFindings, findingToJson, findingToText, type JsonFinding, type JsonPlace, Places } from './findings.ts';
 export { Project, type Shipped } from './project.ts';
 export { type Effect, refuse, type VerbResult } from './verb.ts';

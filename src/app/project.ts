@@ -6,6 +6,7 @@ import { check } from '../check/index.ts';
 import { type Machine, readMachine } from '../machine/index.ts';
 import { type Design, elaborate, type StageInfo } from '../netlist/index.ts';
 import { createLibrary, type FamilyRecord, type Library, type PartRecord, readPart } from '../parts/index.ts';
+import { MACHINE_FINDING_CODES } from './codes.ts';
 import { applyWaivers, type Waived } from './findings.ts';
 
 /** The records and blocks that come with the tool. */
@@ -81,7 +82,7 @@ export class Project {
 
   machine(): Result<Machine> {
     return this.memo('machine', [this.#machineVersion], () =>
-      readMachine(this.main, { read: (path) => this.text(path) }),
+      readMachine(this.main, { read: (path) => this.text(path) }, { knownCodes: MACHINE_FINDING_CODES }),
     );
   }
 

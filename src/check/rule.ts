@@ -1,9 +1,10 @@
 // What a rule is, and how its facts become findings: a rule looks at the netlist as of one stage; what it sees in several
-// stages is one finding, which says in which stage it first bites and whether a later stage mends it.
+// stages is one finding, which says in which stage it first bites and whether a later stage mends it. Facts of one rule
+// that stand at one place and in the same stages are one finding too, so that a forgotten line does not give a screenful.
 
 import type { Finding, Fix, Note, Severity, Span } from '../base/index.ts';
 import type { Machine } from '../machine/index.ts';
-import type { Design, Netlist, NetlistView } from '../netlist/index.ts';
+import type { Design, Netlist, NetlistView, StageInfo } from '../netlist/index.ts';
 import type { Library } from '../parts/index.ts';
 
 export interface RuleContext {
@@ -42,10 +43,18 @@ export interface Rule {
 }
 
 interface Gathered {
-  readonly code: string;
+  readonly rule: Rule;
   fact: Fact;
   readonly first: number;
   last: number;
+}
+
+/** Facts of one rule at one place and in the same stages, and the stages. */
+interface Group {
+  readonly rule: Rule;
+  readonly facts: Fact[];
+  readonly first: number;
+  readonly last: number;
 }
 
 /** Runs the rules over all stages. */
@@ -57,8 +66,7 @@ export function runRules(rules: readonly Rule[], contexts: readonly RuleContext[
       for (const fact of rule.run(context)) {
         const key = `${rule.code} ${fact.about.join(' ')}`;
         const known = gathered.get(key);
-        if (known === undefined)
-          gathered.set(key, { code: rule.code, fact, first: context.stage, last: context.stage });
+        if (known === undefined) gathered.set(key, { rule, fact, first: context.stage, last: context.stage });
         else {
           known.last = context.stage;
           // The worst that any stage shows.
@@ -67,27 +75,50 @@ export function runRules(rules: readonly Rule[], contexts: readonly RuleContext[
       }
     }
   }
+  const groups = new Map<string, Group>();
+  for (const { rule, fact, first, last } of gathered.values()) {
+    const { where } = fact;
+    const key =
+      where === undefined
+        ? `${groups.size}`
+        : `${rule.code} ${where.file} ${where.start} ${where.end} ${fact.severity} ${first} ${last}`;
+    const group = groups.get(key);
+    if (group === undefined) groups.set(key, { rule, facts: [fact], first, last });
+    else group.facts.push(fact);
+  }
   const stages = contexts[0]?.design.stages ?? [];
-  return [...gathered.values()].map(({ code, fact, first, last }) => {
-    const name = (stage: number): string => `stage ${stage} (${stages[stage - 1]?.name ?? ''})`;
-    const when =
-      first === 1 && last === stages.length
-        ? ''
-        : last === stages.length
-          ? ` from ${name(first)} on`
-          : first === last
-            ? ` in ${name(first)}`
-            : ` from ${name(first)} to ${name(last)}`;
-    return {
-      code,
-      severity: fact.severity,
-      message: `${fact.message}${when}.`,
-      where: fact.where === undefined ? [] : [fact.where],
-      notes: [{ text: fact.why }, ...(fact.notes ?? [])],
-      help: fact.help,
-      about: fact.about,
-      stage: first,
-      ...(fact.fixes === undefined ? {} : { fixes: fact.fixes }),
-    };
-  });
+  return [...groups.values()].map((group) => findingOf(group, stages));
+}
+
+/** ` from stage 3 (free run) on`, or nothing where it holds throughout or the stage says nothing. */
+function stagesText(group: Group, stages: readonly StageInfo[]): string {
+  const { first, last } = group;
+  const name = (stage: number): string => `stage ${stage} (${stages[stage - 1]?.name ?? ''})`;
+  if (group.rule.wholeOnly === true || (first === 1 && last === stages.length)) return '';
+  if (last === stages.length) return ` from ${name(first)} on`;
+  return first === last ? ` in ${name(first)}` : ` from ${name(first)} to ${name(last)}`;
+}
+
+function findingOf(group: Group, stages: readonly StageInfo[]): Finding {
+  const { rule, facts, first } = group;
+  const fact = facts[0]!;
+  const others = facts.slice(1).map((other) => other.about[0]!);
+  const likewise = others.length === 0 ? [] : [{ text: `The same holds for ${listed(others)}.` }];
+  const fixes = facts.flatMap((other) => other.fixes ?? []);
+  return {
+    code: rule.code,
+    severity: fact.severity,
+    message: `${fact.message}${stagesText(group, stages)}.`,
+    where: fact.where === undefined ? [] : [fact.where],
+    notes: [{ text: fact.why }, ...(fact.notes ?? []), ...likewise],
+    help: fact.help,
+    about: [...new Set(facts.flatMap((other) => other.about))],
+    stage: first,
+    ...(fixes.length === 0 ? {} : { fixes }),
+  };
+}
+
+/** `A, B and C`. */
+export function listed(names: readonly string[]): string {
+  return names.length < 2 ? (names[0] ?? '') : `${names.slice(0, -1).join(', ')} and ${names[names.length - 1]}`;
 }

@@ -1,3 +1,4 @@
+export { NETLIST_CODES } from './codes.ts';
 export type {
   Design,
   Implied,

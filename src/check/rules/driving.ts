@@ -1,7 +1,7 @@
 // Who drives what: floating inputs, open-drain nets without a pull, fighting outputs, outputs on rails.
 
 import type { NetPin } from '../../netlist/index.ts';
-import { pinSpan } from '../places.ts';
+import { pinSpan, tieOf } from '../places.ts';
 import type { Fact, Rule, RuleContext } from '../rule.ts';
 import { clockPins, resetPins } from '../special-pins.ts';
 
@@ -11,6 +11,7 @@ export function hasLevel(context: RuleContext, pin: NetPin): boolean {
   const net = context.view.nets[pin.net]!;
   if (net.net.kind !== 'signal') return true;
   if (net.outputs.length + net.threeState.length + net.bidirectional.length > 0) return true;
+  if (net.openDrain.length > 0) return true; // Where it lacks a pull, `no-pull-up` says so.
   if (context.view.pulled(net) !== undefined || context.view.outside(net)) return true;
   // A resistor from a net that is driven passes the level on.
   return net.links.some((link) => {
@@ -31,6 +32,7 @@ export const floatingInput: Rule = {
       if (row.pull !== undefined || row['may-float'] !== undefined) continue;
       const part = context.view.part(pin);
       if (pin.open && pin.origin?.by !== 'pins') continue; // The record itself leaves it open.
+      if (pin.open && tieOf(part, pin) !== undefined) continue; // `no-required-tie` says it better.
       const inUnit = (part.record.units ?? []).find((unit) => Object.values(unit.pins).includes(pin.name));
       if (inUnit !== undefined && pin.net < 0) continue; // `unused-unit-input` says it better.
       facts.push({

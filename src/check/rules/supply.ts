@@ -1,6 +1,6 @@
 // Supply pins, bypass capacitors, ties that a part requires.
 
-import { pinSpan } from '../places.ts';
+import { pinSpan, tieOf } from '../places.ts';
 import type { Fact, Rule } from '../rule.ts';
 
 export const noSupply: Rule = {
@@ -103,22 +103,22 @@ export const requiredTieMissing: Rule = {
   run(context) {
     const facts: Fact[] = [];
     for (const part of context.netlist.parts) {
-      for (const tie of part.record.ties ?? []) {
-        if (tie.to === 'open') continue;
-        for (const id of part.pins) {
-          const pin = context.netlist.pins[id]!;
-          if (!tie.pins.includes(pin.name) || !pin.open) continue;
-          const row = context.view.row(pin);
-          if (row.pull !== undefined) continue;
-          facts.push({
-            about: [pin.ref],
-            severity: 'warning',
-            message: `${pin.ref} is left open, and the maker wants it tied ${tie.to === 'high' || tie.to === 'low' ? tie.to : `to ${tie.to}`}`,
-            why: tie.why,
-            help: `Take \`${pin.name}: open\` away, and the tie is made.`,
-            where: pinSpan(context, pin),
-          });
-        }
+      if (part.record.ties === undefined) continue;
+      for (const id of part.pins) {
+        const pin = context.netlist.pins[id]!;
+        if (!pin.open) continue;
+        const tie = tieOf(part, pin);
+        const row = context.view.row(pin);
+        if (tie === undefined || row.pull !== undefined) continue;
+        const floats = pin.kind === 'input' && row['may-float'] === undefined;
+        facts.push({
+          about: [pin.ref],
+          severity: floats ? 'error' : 'warning',
+          message: `${pin.ref} is left open, and the maker wants it tied ${tie.to === 'high' || tie.to === 'low' ? tie.to : `to ${tie.to}`}`,
+          why: tie.why,
+          help: `Take \`${pin.name}: open\` away, and the tie is made.`,
+          where: pinSpan(context, pin),
+        });
       }
     }
     return facts;

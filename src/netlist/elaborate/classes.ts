@@ -100,9 +100,9 @@ export function classifyNets(
           context,
           'netlist/unknown-colour',
           'error',
-          `${decl.colour?.name} is no colour code.`,
+          `Wires of colour ${decl.colour?.name} are neither usual nor drawn.`,
           decl.colour?.span,
-          { help: `Codes of IEC 60757: ${[...COLOURS].join(', ')}.` },
+          { help: `Choose one of ${[...COLOURS].join(', ')}.` },
         );
       }
       classes.set(foldName(net), {

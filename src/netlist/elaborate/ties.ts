@@ -252,6 +252,7 @@ export function knownNet(context: Context, ref: NameRef): string | undefined {
           text: "Nets are those under `nets`, under `pins` of parts and under `logic`, and those derived from buses, which bear the processor's pin names.",
         },
       ],
+      help: 'Write one of the names that `proofboard netlist` lists, or a pin, which stands for its net.',
       about: [ref.name],
       ...(near === undefined
         ? {}
