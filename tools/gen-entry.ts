@@ -3,7 +3,16 @@
 import { existsSync, mkdirSync, readdirSync, readFileSync, statSync, writeFileSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { machineJsonSchema } from '../src/machine/index.ts';
-import { PartRecordSchema, readFamily, readPart } from '../src/parts/index.ts';
+import {
+  checkLibrary,
+  type FamilyRecord,
+  type PartRecord,
+  PartRecordSchema,
+  printFiguresPage,
+  readFamily,
+  readPart,
+  readSecond,
+} from '../src/parts/index.ts';
 import { StockSchema } from '../src/stock/index.ts';
 import { findingIndex } from './finding-index.ts';
 
@@ -18,27 +27,63 @@ function yamlFiles(folder: string): string[] {
     });
 }
 
+interface LoadedData {
+  readonly parts: { readonly file: string; readonly record: PartRecord }[];
+  readonly families: FamilyRecord[];
+  /** What is wrong with the data, as lines. */
+  readonly problems: string[];
+}
+
+/** Reads every record and family of data/parts. */
+function loadData(root: string): LoadedData {
+  const data: LoadedData = { parts: [], families: [], problems: [] };
+  for (const path of yamlFiles(join(root, 'data', 'parts'))) {
+    const file = path.slice(root.length + 1).replaceAll('\\', '/');
+    const text = readFileSync(path, 'utf8');
+    const isFamily = file.startsWith('data/parts/families/');
+    const reading = isFamily ? readFamily(file, text) : readPart(file, text);
+    for (const finding of reading.findings) {
+      if (finding.severity === 'error') data.problems.push(`${file}: ${finding.message} [${finding.code}]`);
+    }
+    if (reading.value === undefined) continue;
+    if (isFamily) data.families.push(reading.value as FamilyRecord);
+    else data.parts.push({ file, record: reading.value as PartRecord });
+  }
+  for (const finding of checkLibrary(data.parts, data.families))
+    data.problems.push(`${finding.where[0]?.file ?? ''}: ${finding.message} [${finding.code}]`);
+  return data;
+}
+
 /** Reads every record, family and block into dist/parts.json; returns what is wrong with them, as lines. */
 export function compileParts(root: string): string[] {
-  const problems: string[] = [];
-  const parts: unknown[] = [];
-  const families: unknown[] = [];
-  for (const path of yamlFiles(join(root, 'data', 'parts'))) {
-    const name = path.slice(root.length + 1).replaceAll('\\', '/');
-    const text = readFileSync(path, 'utf8');
-    const isFamily = name.startsWith('data/parts/families/');
-    const reading = isFamily ? readFamily(name, text) : readPart(name, text);
-    for (const finding of reading.findings) {
-      if (finding.severity === 'error') problems.push(`${name}: ${finding.message} [${finding.code}]`);
-    }
-    if (reading.value !== undefined) (isFamily ? families : parts).push(reading.value);
-  }
+  const { parts, families, problems } = loadData(root);
   const files: Record<string, string> = {};
   const blocks = join(root, 'data', 'blocks');
   for (const path of yamlFiles(blocks))
     files[`shipped:blocks/${path.slice(blocks.length + 1).replaceAll('\\', '/')}`] = readFileSync(path, 'utf8');
-  writeFileSync(join(root, 'dist', 'parts.json'), JSON.stringify({ parts, families, files }));
+  writeFileSync(
+    join(root, 'dist', 'parts.json'),
+    JSON.stringify({ parts: parts.map((part) => part.record), families, files }),
+  );
   return problems;
+}
+
+/** The page of all figures with their sources, from the records and their second tables. */
+function figuresPage(root: string): string {
+  const second = join(root, 'data', 'parts', 'second');
+  return printFiguresPage(
+    loadData(root).parts.map(({ file, record }) => {
+      const path = join(
+        second,
+        `${file
+          .split('/')
+          .pop()!
+          .replace(/\.yaml$/, '')}.txt`,
+      );
+      const table = existsSync(path) ? readSecond(path, readFileSync(path, 'utf8')).value : undefined;
+      return { record, ...(table === undefined ? {} : { second: table }) };
+    }),
+  ).text;
 }
 
 /** Files made from code, by path. */
@@ -51,6 +96,7 @@ function generated(root: string): Map<string, string> {
       .map((name) => [name, readFileSync(join(findings, name), 'utf8')]),
   );
   return new Map([
+    ['docs/parts.md', figuresPage(root)],
     ['data/schema/machine.schema.json', json(machineJsonSchema())],
     ['data/schema/part.schema.json', json(PartRecordSchema)],
     ['data/schema/stock.schema.json', json(StockSchema)],
