@@ -4,11 +4,18 @@ import { join } from 'node:path';
 import { installMissing, root, run } from './run.mjs';
 
 installMissing();
-const env = { PROOFBOARD_KILLS: '3000', PROOFBOARD_REWORK: '20000' };
+const env = { PROOFBOARD_KILLS: '3000', PROOFBOARD_REWORK: '20000', PROOFBOARD_MUTATIONS: '100000' };
 process.exit(
   run(
     join(root, 'node_modules', '.bin', 'vitest'),
-    ['run', '--testTimeout=3600000', 'tests/anomaly/journal-crash', 'tests/property/rework', ...process.argv.slice(2)],
+    [
+      'run',
+      '--testTimeout=3600000',
+      'tests/anomaly/journal-crash',
+      'tests/anomaly/machine-file',
+      'tests/property/rework',
+      ...process.argv.slice(2),
+    ],
     { env },
   ),
 );

@@ -4,9 +4,12 @@
 import { readFileSync } from 'node:fs';
 import { Ajv } from 'ajv';
 import { expect, test } from 'vitest';
-import { parse } from 'yaml';
+import { parse, stringify } from 'yaml';
 import { createRng, type Finding, type Rng } from '../../src/base/index.ts';
 import { MACHINE_CODES, readMachine } from '../../src/machine/index.ts';
+
+/** Damaged files per run; `npm run test:long` takes more of them. */
+const RUNS = Number(process.env.PROOFBOARD_MUTATIONS ?? 2000);
 
 const MAIN = `machine: Lamp test
 supplies: { main: { volts: 5 V, tolerance: 5 %, limit: 500 mA } }
@@ -188,7 +191,7 @@ test('damaged files give findings within the files, and never a throw', () => {
   const rng = createRng(20_261_125);
   const bad: string[] = [];
   let withFindings = 0;
-  const runs = 3000;
+  const runs = RUNS;
   for (let run = 0; run < runs; run++) {
     const files: Record<string, string> = { ...FILES };
     const name = (['machine.yaml', 'machine.yaml', 'machine.yaml', 'panel.yaml', 'blocks/lamp.yaml'] as const)[
@@ -210,6 +213,58 @@ test('damaged files give findings within the files, and never a throw', () => {
   expect(withFindings).toBeGreaterThan(runs / 2);
 });
 
+test('a fix, put in, takes its finding away and breaks nothing', () => {
+  const rng = createRng(11);
+  const bad: string[] = [];
+  let tried = 0;
+  for (let run = 0; run < RUNS / 5; run++) {
+    let text = MAIN;
+    // A letter doubled, dropped or changed in some word, as fingers do it; at times a word without its quotes.
+    const words = [...MAIN.matchAll(/[A-Za-z][\w/-]+|"\d+"/g)];
+    const word = words[rng.below(words.length)]!;
+    const at = word.index + 1 + rng.below(word[0].length - 1);
+    if (word[0].startsWith('"'))
+      text = MAIN.slice(0, word.index) + word[0].slice(1, -1) + MAIN.slice(word.index + word[0].length);
+    else text = MAIN.slice(0, at) + 'abcxyz'[rng.below(6)]! + MAIN.slice(at + rng.below(2));
+    for (const finding of readAll({ ...FILES, 'machine.yaml': text })) {
+      for (const fix of finding.fixes ?? []) {
+        tried++;
+        const { span, text: put } = fix.edits[0]!;
+        if (span.file !== 'machine.yaml') continue;
+        const mended = text.slice(0, span.start) + put + text.slice(span.end);
+        const after = readAll({ ...FILES, 'machine.yaml': mended });
+        const again = after.some(({ code, where }) => code === finding.code && where[0]!.start === span.start);
+        if (again || after.some(({ code }) => code === 'yaml/syntax')) bad.push(`${finding.message} -> ${fix.title}`);
+      }
+    }
+  }
+  expect([...new Set(bad)]).toEqual([]);
+  expect(tried).toBeGreaterThan(RUNS / 20);
+});
+
+test('however the same document is written, the same machine is read', () => {
+  const plain = (text: string): unknown => {
+    const { value } = readMachine('machine.yaml', {
+      read: (path) => (path === 'machine.yaml' ? text : (FILES as Files)[path]),
+    });
+    return JSON.parse(
+      JSON.stringify(value, (key, inner: unknown) => (/span$/i.test(key) || key === 'layout' ? undefined : inner)),
+    );
+  };
+  // As maps: objects would put the part "10" first.
+  const document: unknown = parse(MAIN, { mapAsMap: true });
+  const wanted = plain(MAIN);
+  const written = [
+    stringify(document, { collectionStyle: 'flow', defaultStringType: 'QUOTE_DOUBLE', lineWidth: 0 }),
+    stringify(document),
+    stringify(document, { collectionStyle: 'flow', lineWidth: 40 }),
+    stringify(document, { defaultStringType: 'QUOTE_SINGLE', defaultKeyType: 'QUOTE_DOUBLE', indentSeq: false }),
+    MAIN.replaceAll('\n', '\r\n'),
+    `\ufeff${MAIN}`,
+  ];
+  for (const text of written) expect(plain(text), text.slice(0, 60)).toEqual(wanted);
+});
+
 const schema = JSON.parse(readFileSync('data/schema/machine.schema.json', 'utf8')) as object;
 const ajv = new Ajv({ strict: true, allowUnionTypes: true });
 const validate = ajv.compile(schema);
@@ -219,7 +274,7 @@ test('what the reader takes without a word about its form is valid by the JSON S
   const bad: string[] = [];
   let accepted = 0;
   let rejected = 0;
-  for (let run = 0; run < 1500; run++) {
+  for (let run = 0; run < RUNS / 2; run++) {
     let text = MAIN;
     if (run > 0) for (let k = 1 + rng.below(2); k > 0; k--) text = damage(text, rng);
     const findings = readAll({ ...FILES, 'machine.yaml': text });
@@ -234,8 +289,8 @@ test('what the reader takes without a word about its form is valid by the JSON S
     if (!validate(document)) bad.push(`run ${run}: ${ajv.errorsText(validate.errors)}\n${text}`);
   }
   expect(bad.slice(0, 3)).toEqual([]);
-  expect(accepted).toBeGreaterThan(200);
-  expect(rejected).toBeGreaterThan(200);
+  expect(accepted).toBeGreaterThan(RUNS / 20);
+  expect(rejected).toBeGreaterThan(RUNS / 20);
 });
 
 test('a key that is not known is refused by both, wherever keys are fixed', () => {
