@@ -7,7 +7,7 @@ import type { Cover } from './cover.ts';
 import { DEVICES, type DeviceName, viewsOf } from './devices.ts';
 import { type FitOptions, type Fitted, fitView, inMode, type Misfit } from './fit.ts';
 import { type Goal, type Goals, readRequest } from './goals.ts';
-import type { DeviceRequest } from './request.ts';
+import { type DeviceRequest, readsOutputs } from './request.ts';
 
 /** A fit, or why there is none in each mode tried. */
 export type FitOutcome = { readonly fitted: Fitted } | { readonly misfits: readonly Misfit[]; readonly goals: Goals };
@@ -27,6 +27,8 @@ export function findFit(
     if (plain.value === undefined) return { outcome: undefined, findings: plain.findings };
     return { outcome: fitGoals(request, [plain.value], options), findings: plain.findings };
   }
+  if (!readsOutputs(inlined.value.stated))
+    return { outcome: fitGoals(request, [inlined.value], options), findings: inlined.findings };
   const plain = readRequest(request, { inline: false });
   const both = plain.value === undefined ? [inlined.value] : [inlined.value, plain.value];
   return { outcome: fitGoals(request, both, options), findings: inlined.findings };

@@ -1,6 +1,8 @@
 // Set covering: the cheapest columns so that every row has one. Exact by branch and bound within a budget of nodes, with
 // the classic reductions (forced columns, dominated rows and columns) and disjoint rows as the lower bound. Deterministic.
 
+import { popCount } from './cover.ts';
+
 /** What is to be covered: for each row the columns that would do, each ascending and none empty. */
 export interface CoveringProblem {
   readonly rows: readonly (readonly number[])[];
@@ -18,17 +20,16 @@ export interface CoveringResult {
 
 /** Solves within `budget` nodes; where it runs out, the best found is returned, not proved. */
 export function solveCovering(problem: CoveringProblem, budget = 20_000): CoveringResult {
-  const search: Search = {
-    costs: problem.costs,
-    best: undefined,
-    bestCost: Number.POSITIVE_INFINITY,
-    nodes: 0,
-    budget,
-  };
+  const { costs } = problem;
+  const words = (costs.length + 31) >> 5;
+  const rows = problem.rows.map((columns) => {
+    const row = new Int32Array(words);
+    for (const column of columns) row[column >> 5]! |= 1 << (column & 31);
+    return row;
+  });
   const greedy = coverGreedily(problem);
-  search.best = greedy.columns;
-  search.bestCost = greedy.cost;
-  branch(search, problem.rows, new Set(), [], 0);
+  const search: Search = { costs, words, best: greedy.columns, bestCost: greedy.cost, nodes: 0, budget };
+  branch(search, rows, [], 0);
   return {
     columns: [...search.best].sort((a, b) => a - b),
     cost: search.bestCost,
@@ -36,166 +37,176 @@ export function solveCovering(problem: CoveringProblem, budget = 20_000): Coveri
   };
 }
 
+/** A set of columns, or of rows: bit k of word k div 32. */
+type Bits = Int32Array;
+
 interface Search {
   readonly costs: readonly number[];
-  best: readonly number[] | undefined;
+  /** Words of a set of columns. */
+  readonly words: number;
+  best: readonly number[];
   bestCost: number;
   nodes: number;
   readonly budget: number;
 }
 
-type Rows = readonly (readonly number[])[];
-
 function coverGreedily(problem: CoveringProblem): { columns: number[]; cost: number } {
-  const columns: number[] = [];
-  let rows: Rows = problem.rows;
-  let cost = 0;
-  while (rows.length > 0) {
-    const gain = new Map<number, number>();
-    for (const row of rows) for (const column of row) gain.set(column, (gain.get(column) ?? 0) + 1);
-    let best = -1;
-    let bestScore = -1;
-    for (const [column, count] of gain) {
-      const score = count / problem.costs[column]!;
-      if (score > bestScore || (score === bestScore && column < best)) {
-        best = column;
-        bestScore = score;
-      }
+  const gain = new Int32Array(problem.costs.length);
+  const serves: number[][] = problem.costs.map(() => []);
+  for (const [index, row] of problem.rows.entries())
+    for (const column of row) {
+      gain[column]!++;
+      serves[column]!.push(index);
     }
+  const isServed = new Uint8Array(problem.rows.length);
+  const columns: number[] = [];
+  let cost = 0;
+  for (let left = problem.rows.length; left > 0; ) {
+    let best = 0;
+    for (let column = 1; column < gain.length; column++)
+      if (gain[column]! * problem.costs[best]! > gain[best]! * problem.costs[column]!) best = column;
     columns.push(best);
     cost += problem.costs[best]!;
-    rows = rows.filter((row) => !row.includes(best));
+    for (const index of serves[best]!) {
+      if (isServed[index] === 1) continue;
+      isServed[index] = 1;
+      left--;
+      for (const column of problem.rows[index]!) gain[column]!--;
+    }
   }
   return { columns, cost };
 }
 
-function branch(
-  search: Search,
-  given: Rows,
-  excluded: ReadonlySet<number>,
-  chosen: readonly number[],
-  spent: number,
-): void {
+function sizeOf(bits: Bits): number {
+  let size = 0;
+  for (let w = 0; w < bits.length; w++) if (bits[w] !== 0) size += popCount(bits[w]!);
+  return size;
+}
+
+function isSubset(a: Bits, b: Bits): boolean {
+  for (let w = 0; w < a.length; w++) if ((a[w]! & ~b[w]!) !== 0) return false;
+  return true;
+}
+
+function has(bits: Bits, index: number): boolean {
+  return ((bits[index >> 5]! >>> (index & 31)) & 1) === 1;
+}
+
+function members(bits: Bits): number[] {
+  const list: number[] = [];
+  for (let w = 0; w < bits.length; w++)
+    for (let word = bits[w]!; word !== 0; word &= word - 1) list.push(w * 32 + 31 - Math.clz32(word & -word));
+  return list;
+}
+
+/** `rows` belong to this call and may be changed. */
+function branch(search: Search, rows: Bits[], chosen: readonly number[], spent: number): void {
   if (++search.nodes > search.budget) return;
-  const reduced = reduce(search, given, excluded);
-  if (reduced === undefined) return;
-  const picked = [...chosen, ...reduced.forced];
-  const cost = spent + reduced.forced.reduce((sum, column) => sum + search.costs[column]!, 0);
+  const forced: number[] = [];
+  const left = reduce(search, rows, forced);
+  if (left === undefined) return;
+  const picked = [...chosen, ...forced];
+  const cost = forced.reduce((sum, column) => sum + search.costs[column]!, spent);
   if (cost >= search.bestCost) return;
-  if (reduced.rows.length === 0) {
+  if (left.length === 0) {
     search.best = picked;
     search.bestCost = cost;
     return;
   }
-  if (cost + lowerBound(search, reduced.rows) >= search.bestCost) return;
+  if (cost + lowerBound(search, left) >= search.bestCost) return;
   // The row with the fewest choices; among its columns those that serve most rows first.
-  let row = reduced.rows[0]!;
-  for (const other of reduced.rows) if (other.length < row.length) row = other;
-  const serves = (column: number): number => reduced.rows.filter((other) => other.includes(column)).length;
-  const order = row
-    .map((column) => ({ column, score: serves(column) / search.costs[column]! }))
+  let row = left[0]!;
+  let least = sizeOf(row);
+  for (const other of left) {
+    const size = sizeOf(other);
+    if (size < least) {
+      row = other;
+      least = size;
+    }
+  }
+  const order = members(row)
+    .map((column) => ({ column, score: left.filter((other) => has(other, column)).length / search.costs[column]! }))
     .sort((a, b) => b.score - a.score || a.column - b.column);
-  const without = new Set<number>();
+  const without = new Int32Array(search.words).fill(-1);
   for (const { column } of order) {
-    const rest = reduced.rows
-      .filter((other) => !other.includes(column))
-      .map((other) => other.filter((c) => !without.has(c)));
-    branch(search, rest, without, [...picked, column], cost + search.costs[column]!);
+    const rest: Bits[] = [];
+    for (const other of left) if (!has(other, column)) rest.push(other.map((word, w) => word & without[w]!));
+    branch(search, rest, [...picked, column], cost + search.costs[column]!);
     if (search.nodes > search.budget) return;
-    without.add(column);
+    without[column >> 5]! &= ~(1 << (column & 31));
   }
 }
 
 /** Forced columns taken, dominated rows and columns dropped, until nothing changes; undefined where a row has no column left. */
-function reduce(
-  search: Search,
-  given: Rows,
-  excluded: ReadonlySet<number>,
-): { rows: Rows; forced: number[] } | undefined {
-  let rows: Rows = excluded.size === 0 ? given : given.map((row) => row.filter((column) => !excluded.has(column)));
-  const forced: number[] = [];
+function reduce(search: Search, given: Bits[], forced: number[]): Bits[] | undefined {
+  let rows = given;
   for (;;) {
-    if (rows.some((row) => row.length === 0)) return undefined;
-    const single = rows.find((row) => row.length === 1);
-    if (single !== undefined) {
-      const column = single[0]!;
-      forced.push(column);
-      rows = rows.filter((row) => !row.includes(column));
+    const sizes = rows.map(sizeOf);
+    if (sizes.includes(0)) return undefined;
+    const single = sizes.indexOf(1);
+    if (single >= 0) {
+      const [column] = members(rows[single]!);
+      forced.push(column!);
+      rows = rows.filter((row) => !has(row, column!));
       continue;
     }
-    const fewer = dropColumns(search, dropRows(rows));
-    if (fewer === rows) return { rows, forced };
-    const isSame = fewer.length === rows.length && fewer.every((row, index) => row.length === rows[index]!.length);
+    const fewer = dropRows(rows, sizes);
+    const isChanged = dropColumns(search, fewer);
+    if (!isChanged) return fewer;
     rows = fewer;
-    if (isSame) return { rows, forced };
   }
 }
 
 /** Rows without those that contain another row: whoever serves the smaller serves the larger. Order is kept. */
-function dropRows(rows: Rows): Rows {
-  const order = rows
-    .map((row, index) => ({ row, index }))
-    .sort((a, b) => a.row.length - b.row.length || a.index - b.index);
-  const kept: { row: readonly number[]; index: number; set: Set<number> }[] = [];
-  for (const { row, index } of order) {
-    const set = new Set(row);
-    if (!kept.some((other) => other.row.every((column) => set.has(column)))) kept.push({ row, index, set });
-  }
-  return kept.sort((a, b) => a.index - b.index).map(({ row }) => row);
+function dropRows(rows: readonly Bits[], sizes: readonly number[]): Bits[] {
+  const order = rows.map((_, index) => index).sort((a, b) => sizes[a]! - sizes[b]! || a - b);
+  const kept: number[] = [];
+  for (const index of order) if (!kept.some((other) => isSubset(rows[other]!, rows[index]!))) kept.push(index);
+  return kept.sort((a, b) => a - b).map((index) => rows[index]!);
 }
 
-/** Columns that serve no row that a column of no greater cost does not also serve are dropped. */
-function dropColumns(search: Search, rows: Rows): Rows {
-  const served = new Map<number, number[]>();
+/** Takes columns out of the rows that serve nothing a column of no greater cost does not serve too. True where any went. */
+function dropColumns(search: Search, rows: readonly Bits[]): boolean {
+  const words = (rows.length + 31) >> 5;
+  const served = new Map<number, Bits>();
   for (const [index, row] of rows.entries())
-    for (const column of row) {
-      const list = served.get(column);
-      if (list === undefined) served.set(column, [index]);
-      else list.push(index);
+    for (const column of members(row)) {
+      let set = served.get(column);
+      if (set === undefined) {
+        set = new Int32Array(words);
+        served.set(column, set);
+      }
+      set[index >> 5]! |= 1 << (index & 31);
     }
-  // One column stands for all that serve exactly the same rows.
-  const classes = new Map<string, number>();
-  for (const [column, list] of served) {
-    const key = list.join(',');
-    const other = classes.get(key);
-    if (other === undefined || isCheaper(search, column, other)) classes.set(key, column);
+  const columns = [...served].map(([column, set]) => ({ column, set, size: sizeOf(set), cost: search.costs[column]! }));
+  columns.sort((a, b) => b.size - a.size || a.cost - b.cost || a.column - b.column);
+  const kept: typeof columns = [];
+  const gone = new Int32Array(search.words);
+  let isChanged = false;
+  for (const candidate of columns) {
+    if (kept.some((other) => other.cost <= candidate.cost && isSubset(candidate.set, other.set))) {
+      gone[candidate.column >> 5]! |= 1 << (candidate.column & 31);
+      isChanged = true;
+    } else kept.push(candidate);
   }
-  const candidates = [...classes.values()].sort(
-    (a, b) => served.get(b)!.length - served.get(a)!.length || search.costs[a]! - search.costs[b]! || a - b,
-  );
-  const kept: { column: number; set: Set<number> }[] = [];
-  for (const column of candidates) {
-    const list = served.get(column)!;
-    const cost = search.costs[column]!;
-    const isDominated = kept.some(
-      (other) =>
-        search.costs[other.column]! <= cost && other.set.size >= list.length && list.every((row) => other.set.has(row)),
-    );
-    if (!isDominated) kept.push({ column, set: new Set(list) });
-  }
-  if (kept.length === served.size) return rows;
-  const alive = new Set(kept.map(({ column }) => column));
-  return rows.map((row) => row.filter((column) => alive.has(column)));
-}
-
-function isCheaper(search: Search, a: number, b: number): boolean {
-  return search.costs[a]! < search.costs[b]! || (search.costs[a]! === search.costs[b]! && a < b);
+  if (isChanged) for (const row of rows) for (let w = 0; w < row.length; w++) row[w]! &= ~gone[w]!;
+  return isChanged;
 }
 
 /** Rows no two of which share a column each need a column of their own. */
-function lowerBound(search: Search, rows: Rows): number {
+function lowerBound(search: Search, rows: readonly Bits[]): number {
   const order = rows
-    .map((row, index) => ({ row, index }))
-    .sort((a, b) => a.row.length - b.row.length || a.index - b.index);
-  const used = new Set<number>();
+    .map((row, index) => ({ row, index, size: sizeOf(row) }))
+    .sort((a, b) => a.size - b.size || a.index - b.index);
+  const used = new Int32Array(search.words);
   let bound = 0;
   for (const { row } of order) {
-    if (row.some((column) => used.has(column))) continue;
+    let isFree = true;
+    for (let w = 0; w < row.length && isFree; w++) if ((row[w]! & used[w]!) !== 0) isFree = false;
+    if (!isFree) continue;
     let least = Number.POSITIVE_INFINITY;
-    for (const column of row) {
-      used.add(column);
-      least = Math.min(least, search.costs[column]!);
-    }
+    for (const column of members(row)) least = Math.min(least, search.costs[column]!);
+    for (let w = 0; w < row.length; w++) used[w]! |= row[w]!;
     bound += least;
   }
   return bound;

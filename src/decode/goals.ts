@@ -52,6 +52,8 @@ export interface Goals {
   readonly stated: Stated;
 }
 
+/** The most terms that any output has (22V10, pins 18 and 19). */
+const MOST_TERMS = 16;
 /** Cubes beyond which a function is given up. */
 const MOST_CUBES = 4000;
 
@@ -189,8 +191,8 @@ function makeGoal(
   if (on === undefined) return complex();
   const off = complement([...on, ...dontCare], MOST_CUBES);
   if (off === undefined) return complex();
-  const asStated = minimise({ variables: count, on, dontCare });
-  const inverse = minimise({ variables: count, on: off, dontCare });
+  const asStated = minimise({ variables: count, on, dontCare, mostTerms: MOST_TERMS });
+  const inverse = minimise({ variables: count, on: off, dontCare, mostTerms: MOST_TERMS });
   let enable: boolean | Cube = true;
   if (output.enable !== undefined) {
     const term = singleTerm(output.enable, variables, count);

@@ -11,6 +11,7 @@ import {
   contains,
   covers,
   findOutside,
+  intersection,
   cofactor,
   holdsAt,
   intersects,
@@ -31,6 +32,8 @@ export interface MinimiseInput {
   readonly primeLimit?: number;
   /** Nodes of the covering search; default 20,000. */
   readonly nodeLimit?: number;
+  /** Beyond this many terms nobody asks for fewest literals; default any number. */
+  readonly mostTerms?: number;
 }
 
 export interface Minimised {
@@ -45,6 +48,7 @@ export interface Minimised {
 /** The function with as few terms as possible, and with that many terms as few literals as possible. */
 export function minimise(input: MinimiseInput): Minimised {
   const { on, dontCare = [], variables, primeLimit = 4000, nodeLimit = 20_000 } = input;
+  const { mostTerms = Number.POSITIVE_INFINITY } = input;
   checkCover(on, variables);
   checkCover(dontCare, variables);
   const care = on.filter((cube) => !covers(dontCare, cube));
@@ -52,7 +56,7 @@ export function minimise(input: MinimiseInput): Minimised {
   const upper = absorb([...care, ...dontCare]);
   if (findOutside(upper) === undefined) return { cover: [UNIVERSE], isProved: true, primes: 1 };
   const primes = primesOf(upper, primeLimit);
-  const task: Task = { variables, on: care, dontCare, nodeLimit };
+  const task: Task = { variables, on: care, dontCare, nodeLimit, mostTerms };
   if (primes !== undefined) {
     const useful = primes.filter((prime) => care.some((cube) => intersects(prime, cube)));
     const { chosen, isProved } = choose(task, useful);
@@ -67,6 +71,7 @@ interface Task {
   readonly on: Cover;
   readonly dontCare: Cover;
   readonly nodeLimit: number;
+  readonly mostTerms: number;
 }
 
 /** More than the literals of any cover that is looked at: a term outweighs all literals. */
@@ -81,6 +86,8 @@ function choose(task: Task, primes: readonly Cube[]): { chosen: Cube[]; isProved
     rows,
     primes.map(() => 1),
   );
+  if (few.columns.length > task.mostTerms)
+    return { chosen: few.columns.map((column) => primes[column]!), isProved: few.isProved };
   // With the number of terms known, the same rows and more decide about literals. A search that gives up loses nothing.
   const short = coverLazily(
     task,
@@ -113,12 +120,15 @@ function coverLazily(
   }
 }
 
+/** Rows sought in each cube of the function at a time. */
+const ROWS_AT_ONCE = 24;
+
 /** For points that `chosen` leaves out: each the primes that hold there, points of few primes sought. */
 function addMissingRows(task: Task, primes: readonly Cube[], chosen: readonly Cube[], rows: number[][]): void {
   const covered = [...chosen, ...task.dontCare];
   const known = new Set(rows.map((row) => row.join(',')));
   for (const cube of task.on) {
-    for (let rounds = 0; rounds < 64; rounds++) {
+    for (let round = 0; round < ROWS_AT_ONCE; round++) {
       const free = findOutside(cofactor(covered, cube));
       if (free === undefined) break;
       const point = settle(task, primes, (free & ~cube.care) | cube.value, covered);
@@ -128,8 +138,8 @@ function addMissingRows(task: Task, primes: readonly Cube[], chosen: readonly Cu
         known.add(key);
         rows.push(row);
       }
-      // Whatever serves this row in the end also leaves these points to it: go on as if all of them did.
-      for (const column of row) covered.push(primes[column]!);
+      // Points in all of these primes make no smaller row: look for the next elsewhere.
+      covered.push(row.map((column) => primes[column]!).reduce(intersection));
     }
   }
 }

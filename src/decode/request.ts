@@ -232,3 +232,13 @@ function checkNames(
   }
   return isBroken ? undefined : { inputs, names };
 }
+
+/** Whether some output's function or enable names an output. */
+export function readsOutputs(stated: Stated): boolean {
+  const outputs = new Set(stated.outputs.map((output) => foldName(output.wanted.name)));
+  return stated.outputs.some((output) => {
+    const used = [...namesIn(output.intention)];
+    for (const formula of [output.dontCare, output.enable]) if (formula !== undefined) used.push(...namesOf(formula));
+    return used.some((name) => outputs.has(foldName(name)));
+  });
+}
