@@ -38,3 +38,5 @@ export type {
   WireStyle,
 } from './model.ts';
 export { layoutAt } from './model.ts';
+export type { TreeResult, TreeStrip, TreeWire } from './net-tree.ts';
+export { solveTree } from './net-tree.ts';
