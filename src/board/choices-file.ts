@@ -15,6 +15,7 @@ interface Read {
   supplies?: Record<string, { plus?: string; ground?: string }>;
   rails?: Record<string, string>;
   wires?: { net?: string; from?: string; to?: string }[];
+  exchange?: string[];
   cutting?: { slack?: number; round?: number };
 }
 
@@ -129,6 +130,9 @@ export function readChoices(file: string, text: string): Result<LayoutChoices> {
       }),
       wires: pair(read.wires, 'wires', (wire) => [wire.from, wire.to]).flatMap(({ item, from, to, index }) =>
         item.net === undefined ? [] : [{ net: item.net, from, to, span: reading.spanOf(['wires', index]) }],
+      ),
+      freedoms: (['nothing', 'image', 'fuses'] as const).filter((_, i) =>
+        (read.exchange ?? []).includes(['pins', 'images', 'fuses'][i]!),
       ),
       slackMm: read.cutting?.slack ?? NO_CHOICES.slackMm,
       roundMm: read.cutting?.round ?? NO_CHOICES.roundMm,

@@ -69,6 +69,12 @@ export const BoardsFileSchema = Type.Object(
         description: 'Wires that are to run so.',
       }),
     ),
+    exchange: Type.Optional(
+      Type.Array(Type.Union([Type.Literal('pins'), Type.Literal('images'), Type.Literal('fuses')]), {
+        description:
+          'Freedoms of part records that the layout may use to shorten wire: pins that nothing else depends on, memory pins whose image must follow, logic-device pins whose fuses must follow.',
+      }),
+    ),
     cutting: Type.Optional(
       Type.Object(
         {

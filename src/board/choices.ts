@@ -43,6 +43,8 @@ export interface LayoutChoices {
     readonly to: HoleName;
     readonly span: Span | undefined;
   }[];
+  /** Freedoms of records that the layout may use, by what has to follow them. */
+  readonly freedoms: readonly ('nothing' | 'image' | 'fuses')[];
   /** mm added to every wire, and the step to which lengths are rounded up. */
   readonly slackMm: number;
   readonly roundMm: number;
@@ -58,6 +60,7 @@ export const NO_CHOICES: LayoutChoices = {
   supplies: [],
   rails: [],
   wires: [],
+  freedoms: [],
   slackMm: 2,
   roundMm: 5,
 };

@@ -40,3 +40,5 @@ export type {
 export { layoutAt } from './model.ts';
 export type { TreeResult, TreeStrip, TreeWire } from './net-tree.ts';
 export { solveTree } from './net-tree.ts';
+export type { FreedomKind } from './exchange.ts';
+export { exchangePins, freedomsOf } from './exchange.ts';

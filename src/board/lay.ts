@@ -9,7 +9,9 @@ import { type BoardChoice, type LayoutChoices, NO_CHOICES } from './choices.ts';
 import { proveLayout } from './extract.ts';
 import { partsOfSeats, wiresOfDrafts } from './finish.ts';
 import { createGrid, findBoardKind, type Grid } from './geometry.ts';
-import type { HoleName, Layout, PlacedBoard, PlacedPart } from './model.ts';
+import { composeExchanges, exchangePins } from './exchange.ts';
+import type { Rotation } from './footprint.ts';
+import type { Exchange, HoleName, Layout, PlacedBoard, PlacedPart } from './model.ts';
 import { place } from './place.ts';
 import { construct, createProblem, Placement } from './placement.ts';
 import { planRails, type RailPlan } from './rails.ts';
@@ -36,11 +38,14 @@ const MOST_BOARDS = 60;
 
 /** Places and wires a design. What of `previous` still fits stays where it is. */
 export function lay(
-  design: Design,
+  machine: Design,
   choices: LayoutChoices = NO_CHOICES,
   previous: Layout | undefined = undefined,
   options: LayOptions = {},
 ): Result<Layout> {
+  // What was exchanged before stays exchanged.
+  const before = previous?.exchanges ?? [];
+  const design = exchangePins(machine, before);
   const timeline = timelineOf(design);
   const slots = slotsOf(timeline.items);
   const chosen = choices.boards !== undefined;
@@ -52,7 +57,17 @@ export function lay(
       : proposeBoards(estimateBoards(slots, small, choices.kind), choices.kind);
   let best: Result<Layout> | undefined;
   for (let attempt = 0; ; attempt++) {
-    const result = attemptLay(design, timeline, slots, placeBoards(boards), choices, previous, options);
+    const result = attemptLay(
+      design,
+      timeline,
+      slots,
+      placeBoards(boards),
+      choices,
+      previous,
+      options,
+      before,
+      undefined,
+    );
     if (best === undefined || errorsOf(result) < errorsOf(best)) best = result;
     const crowded = result.findings.some((finding) => finding.code === 'board/no-room');
     const full = result.findings.some((finding) => finding.code === 'board/no-free-hole');
@@ -88,6 +103,8 @@ function attemptLay(
   choices: LayoutChoices,
   previous: Layout | undefined,
   options: LayOptions,
+  exchanges: readonly Exchange[],
+  given: ReadonlyMap<number, { readonly hole: number; readonly rotation: Rotation }> | undefined,
 ): Result<Layout> {
   const findings: Finding[] = [];
   const grid = createGrid(boards);
@@ -101,6 +118,16 @@ function attemptLay(
     sit(space, seat);
     seats.set(seat.item.index, seat);
     strips.addSeat(space, seat);
+  };
+
+  const seatAt = (places: ReadonlyMap<number, { readonly hole: number; readonly rotation: Rotation }>): void => {
+    for (const item of timeline.items) {
+      const at = places.get(item.index);
+      if (at === undefined || seats.has(item.index)) continue;
+      const seat = at.hole < 0 ? undefined : seatRigid(space, item, at.hole, at.rotation);
+      if (seat === undefined || refusal(space, seat) !== undefined) findings.push(noRoom(item, boards));
+      else seatIt(seat);
+    }
   };
 
   // What the builder fixed comes first, then what stood before.
@@ -161,45 +188,49 @@ function attemptLay(
 
   // Rigid parts.
   const isRail = (net: number): boolean => rails.stripsOf.has(net) || timeline.nets[net]!.net.kind !== 'signal';
-  const shaped = slots.map((slot) => withFixedVariant(slot, seats));
-  const problem = createProblem(timeline, shaped, isRail, 1);
-  const placement = new Placement(problem, grid);
-  barColumns(placement, space, seats, slots);
-  shaped.forEach((slot) => {
-    const seat = slot.items.map((item) => seats.get(item.index)).find((s) => s !== undefined);
-    if (seat === undefined) return;
-    const variant = slot.variants[0]!;
-    placement.put(slot.index, 0, grid.board[seat.holes[0]!]!, grid.column[seat.holes[0]!]! - 1 - variant.firstColumn);
-    placement.fixed[slot.index] = 1;
-  });
-  const homeless = construct(placement);
-  for (const slot of homeless) findings.push(noRoom(shaped[slot]!.items[0]!, boards));
-  if (homeless.length === 0) {
-    place(placement, {
-      seed: options.seed ?? 1,
-      moves: options.moves,
-      shouldStop: options.shouldStop,
-      onProgress: options.onProgress,
-    });
-  }
-  for (const slot of shaped) {
-    if (placement.board[slot.index]! < 0) continue;
-    const variant = slot.variants[placement.variant[slot.index]!]!;
-    const hole = grid.hole(
-      placement.board[slot.index]!,
-      placement.column[slot.index]! + variant.firstColumn + 1,
-      variant.row,
-    );
-    for (const item of slot.items) {
-      if (seats.has(item.index)) continue;
-      const seat = hole < 0 ? undefined : seatRigid(space, item, hole, variant.rotation);
-      if (seat === undefined || refusal(space, seat) !== undefined) {
-        findings.push(noRoom(item, boards));
-        continue;
-      }
-      seatIt(seat);
+  if (given === undefined) {
+    const shaped = slots.map((slot) => withFixedVariant(slot, seats));
+    const placement = new Placement(createProblem(timeline, shaped, isRail, 1), grid);
+    barColumns(placement, space, seats, slots);
+    for (const slot of shaped) {
+      const seat = slot.items.map((item) => seats.get(item.index)).find((s) => s !== undefined);
+      if (seat === undefined) continue;
+      const first = seat.holes[0]!;
+      placement.put(slot.index, 0, grid.board[first]!, grid.column[first]! - 1 - slot.variants[0]!.firstColumn);
+      placement.fixed[slot.index] = 1;
     }
-  }
+    const homeless = construct(placement);
+    for (const slot of homeless) findings.push(noRoom(shaped[slot]!.items[0]!, boards));
+    const places = new Map<number, { hole: number; rotation: Rotation }>();
+    const read = (): void => {
+      for (const slot of shaped) {
+        if (placement.board[slot.index]! < 0) continue;
+        const variant = slot.variants[placement.variant[slot.index]!]!;
+        const column = placement.column[slot.index]! + variant.firstColumn + 1;
+        const hole = grid.hole(placement.board[slot.index]!, column, variant.row);
+        for (const item of slot.items) places.set(item.index, { hole, rotation: variant.rotation });
+      }
+    };
+    if (homeless.length === 0) {
+      const placed = place(placement, {
+        seed: options.seed ?? 1,
+        moves: options.moves,
+        freedoms: choices.freedoms,
+        shouldStop: options.shouldStop,
+        onProgress: options.onProgress,
+      });
+      if (placed.exchanges.length > 0) {
+        // The pins stand for others now: begin again with the design that says so, the places as found.
+        read();
+        const exchanged = exchangePins(design, placed.exchanges);
+        const again = timelineOf(exchanged);
+        const all = composeExchanges(exchanges, placed.exchanges);
+        return attemptLay(exchanged, again, slotsOf(again.items), boards, choices, previous, options, all, places);
+      }
+    }
+    read();
+    seatAt(places);
+  } else seatAt(given);
 
   // Supplies that have no rails enter at a strip of their own.
   const anchors = new Map<number, number[]>();
@@ -265,6 +296,7 @@ function attemptLay(
       ground: entry.ground < 0 ? '' : grid.name(entry.ground),
     })),
     probes,
+    ...(exchanges.length === 0 ? {} : { exchanges }),
   };
   // Where something is known to be missing the proof would only repeat it pin by pin.
   if (!findings.some((finding) => finding.code === 'board/no-room' || finding.code === 'board/no-free-hole'))

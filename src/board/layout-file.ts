@@ -2,6 +2,7 @@
 // any text: what it cannot use it says, and what is sound it keeps.
 
 import { compareNatural, type Finding, type Result } from '../base/index.ts';
+import { isPermutation } from './exchange.ts';
 import { findBoardKind, parseHole, stripOfHole } from './geometry.ts';
 import type { Layout, PlacedBoard, PlacedPart, Wire } from './model.ts';
 
@@ -138,12 +139,14 @@ export function readLayout(file: string, text: string): Result<Layout | undefine
     return until !== undefined && !isCount(until) ? undefined : { net, hole, stage, until };
   });
   const exchanges = list('exchanges', (item) => {
-    const { part, pins } = item;
-    if (typeof part !== 'string' || !Array.isArray(pins)) return undefined;
+    const { part, type, pins } = item;
+    if (typeof part !== 'string' || typeof type !== 'string' || !Array.isArray(pins)) return undefined;
     const pairs = pins.flatMap((pair: unknown): [number, number][] =>
       Array.isArray(pair) && pair.length === 2 && isCount(pair[0]) && isCount(pair[1]) ? [[pair[0], pair[1]]] : [],
     );
-    return pairs.length === pins.length ? { part, pins: pairs } : undefined;
+    return pairs.length === pins.length && isPermutation({ part, type, pins: pairs })
+      ? { part, type, pins: pairs }
+      : undefined;
   });
   return {
     value: {

@@ -65,6 +65,8 @@ export interface Wire {
  */
 export interface Exchange {
   readonly part: string;
+  /** The part's type; the exchange holds for this type only. */
+  readonly type: string;
   /** [from, to] pin numbers. */
   readonly pins: readonly (readonly [number, number])[];
 }

@@ -2,12 +2,16 @@
 
 import { createRng } from '../base/index.ts';
 import { anneal } from './anneal.ts';
+import { exchangeDescent, type FreedomKind } from './exchange.ts';
+import type { Exchange } from './model.ts';
 import type { Placement, Saved } from './placement.ts';
 
 export interface PlaceOptions {
   readonly seed: number;
   /** Moves in all, over all runs; by size unless given. */
   readonly moves: number | undefined;
+  /** Freedoms that may be used once the parts stand. */
+  readonly freedoms: readonly FreedomKind[];
   readonly shouldStop?: (() => boolean) | undefined;
   readonly onProgress?: ((progress: { share: number; cost: number; best: number }) => void) | undefined;
 }
@@ -33,15 +37,18 @@ export function planRuns(slots: number, moves: number | undefined): Run[] {
   }));
 }
 
-/** Anneals from the constructed placement as often as planned and leaves the best. Returns its cost. */
-export function place(placement: Placement, options: PlaceOptions): number {
+/** Anneals from the constructed placement as often as planned and leaves the best. */
+export function place(
+  placement: Placement,
+  options: PlaceOptions,
+): { readonly cost: number; readonly exchanges: readonly Exchange[] } {
   const start = placement.save();
   let best = Number.POSITIVE_INFINITY;
   let kept: Saved = start;
   let movable = 0;
   for (let p = 0; p < placement.problem.slotCount; p++)
     if (placement.fixed[p] === 0 && placement.board[p]! >= 0) movable++;
-  if (movable === 0) return placement.fullCost();
+  if (movable === 0) return { cost: placement.fullCost(), exchanges: [] };
   const runs = planRuns(movable, options.moves);
   for (const [index, run] of runs.entries()) {
     if (index > 0 && options.shouldStop?.() === true) break;
@@ -64,5 +71,9 @@ export function place(placement: Placement, options: PlaceOptions): number {
     }
   }
   placement.load(kept);
-  return best;
+  const exchanges =
+    options.freedoms.length === 0
+      ? []
+      : exchangeDescent(placement, options.freedoms, (slot) => placement.fixed[slot] !== 0);
+  return { cost: placement.fullCost(), exchanges };
 }

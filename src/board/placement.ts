@@ -252,6 +252,29 @@ export class Placement {
     }
   }
 
+  /** The end stands at another pin of its part from now on: in every way the part can stand, and where it stands. */
+  setPin(end: number, pin: number): void {
+    const { problem } = this;
+    const slot = problem.endSlot[end]!;
+    problem.endPin[end] = pin;
+    const variants = problem.variants[slot]!;
+    let k = problem.slotStart[slot]!;
+    while (problem.slotEnds[k] !== end) k++;
+    k -= problem.slotStart[slot]!;
+    for (let v = 0; v < variants.length; v++) {
+      const at = variants[v]!.pins.get(pin)!;
+      const o = problem.tableAt[slot]![v]! + k;
+      problem.column[o] = at.column;
+      problem.low[o] = at.low;
+      problem.high[o] = at.high;
+    }
+    const o = problem.tableAt[slot]![this.variant[slot]!]! + k;
+    const board = this.board[slot]!;
+    this.x[end] = this.grid.boardX[board]! + this.column[slot]! + problem.column[o]!;
+    this.low[end] = this.grid.boardY[board]! + problem.low[o]!;
+    this.high[end] = this.grid.boardY[board]! + problem.high[o]!;
+  }
+
   /** 0 where the slot fits, 1 where one other slot is in the way (then `blocker`), 2 for several, 3 where it can't be. */
   blockers(slot: number, variant: number, board: number, column: number): number {
     const length = this.problem.length[slot]![variant]!;
