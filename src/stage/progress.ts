@@ -23,7 +23,7 @@ const finding = (
 });
 
 /** The entry that marks `step` done at `time`. */
-function entryOf(step: Step, time: string): JournalEntry {
+function entryOf(step: Step, time: string, basis: string | undefined): JournalEntry {
   return {
     act: 'done',
     time,
@@ -32,7 +32,15 @@ function entryOf(step: Step, time: string): JournalEntry {
     do: step.do,
     text: step.text,
     ...(step.do === 'measure'
-      ? { measured: { what: step.id, expected: step.expect ?? '', found: 'as expected', pass: true } }
+      ? {
+          measured: {
+            what: step.id,
+            expected: step.expect ?? '',
+            found: 'as expected',
+            pass: true,
+            ...(basis !== undefined ? { basis } : {}),
+          },
+        }
       : {}),
     ...(step.facts.length > 0 ? { facts: step.facts } : {}),
   };
@@ -47,6 +55,7 @@ export function markDone(
   built: Built,
   ids: readonly string[],
   time: string,
+  basisOf: (step: Step) => string | undefined = () => undefined,
 ): Result<readonly JournalEntry[]> {
   const findings: Finding[] = [];
   const entries: JournalEntry[] = [];
@@ -109,7 +118,7 @@ export function markDone(
         ),
       );
     }
-    entries.push(entryOf(step, time));
+    entries.push(entryOf(step, time, basisOf(step)));
   }
   return { value: entries, findings };
 }

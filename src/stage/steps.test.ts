@@ -1,160 +1,16 @@
 import { expect, test } from 'vitest';
 import type { Layout } from '../board/index.ts';
 import { layoutAt } from '../board/index.ts';
-import { designOf, layOut, randomMachine, rulesOf, type TestMachine } from '../../tests/support/bench.ts';
+import { designOf, layOut, randomMachine, rulesOf } from '../../tests/support/bench.ts';
+import { Desk } from '../../tests/support/desk.ts';
+import { base, design } from '../../tests/support/small.ts';
 import { act, emptyBoards, findShort, joined, netOf } from '../../tests/support/replay.ts';
-import { builtState } from './built.ts';
 import { cuttingList, leadsToMake } from './cutting.ts';
-import { appendText, type JournalEntry, readJournal } from './journal.ts';
 import { GROUPS } from './order.ts';
 import { countSteps, markDone, undoLast, wordEntry } from './progress.ts';
 import { proofId } from './proof-id.ts';
 import type { Step, StepPlan } from './step-model.ts';
-import { planSteps, type StepInput } from './steps.ts';
-
-const OWNER = { machine: 'Weir keeper', build: 'first' };
-const SPAN = { file: 'machine.yaml', start: 0, end: 0 };
-const ref = (name: string) => ({ name, span: SPAN });
-const term = (key: string, value: string) => ({ key, keySpan: SPAN, value, valueSpan: SPAN });
-
-/** A bench: a journal in memory, and the plan against it. */
-class Desk {
-  text = '';
-  private clock = 0;
-  private readonly input: Omit<StepInput, 'built' | 'stage'>;
-
-  constructor(input: Omit<StepInput, 'built' | 'stage'>) {
-    this.input = input;
-    this.append({ act: 'open', time: this.time(), machine: OWNER.machine, build: OWNER.build });
-  }
-  time(): string {
-    this.clock++;
-    return new Date(Date.UTC(2026, 2, 1) + this.clock * 1000).toISOString();
-  }
-  append(entry: JournalEntry): void {
-    this.text += appendText(this.text, entry, OWNER);
-  }
-  records() {
-    return readJournal('journal.jsonl', this.text, OWNER).value.records;
-  }
-  built() {
-    const { value, findings } = builtState(this.records());
-    expect(findings).toEqual([]);
-    return value;
-  }
-  plan(stage = 99, change: Partial<StepInput> = {}): StepPlan {
-    return planSteps({ ...this.input, built: this.built(), stage, ...change }).value;
-  }
-  done(ids: readonly string[], plan = this.plan()): string[] {
-    const { value, findings } = markDone(plan, this.built(), ids, this.time());
-    for (const entry of value) this.append(entry);
-    return findings.map((finding) => finding.code);
-  }
-  undo(): void {
-    const { value } = undoLast(this.records(), this.time());
-    this.append(value!);
-  }
-}
-
-const small: TestMachine = {
-  stages: ['supply', 'logic', 'memory'],
-  parts: [
-    {
-      name: 'G1',
-      type: 'gate',
-      kinds: ['input', 'input', 'output', 'ground', 'input', 'input', 'output', 'supply'],
-      stage: 1,
-    },
-    {
-      name: 'ROM',
-      type: 'rom',
-      kinds: ['input', 'input', 'input', 'ground', 'three-state', 'three-state', 'three-state', 'supply'],
-      stage: 2,
-      holds: 'a.hex',
-      comesOut: true,
-    },
-    {
-      name: 'RS',
-      type: 'resistor',
-      kinds: ['passive', 'passive'],
-      stage: 2,
-      until: 3,
-      value: '2.2 kohm',
-      temporary: true,
-    },
-    {
-      name: 'RAM',
-      type: 'ram',
-      kinds: ['input', 'input', 'input', 'ground', 'three-state', 'three-state', 'three-state', 'supply'],
-      stage: 3,
-    },
-  ],
-  nets: new Map([
-    [
-      'GND',
-      [
-        ['G1', 4],
-        ['ROM', 4],
-        ['RAM', 4],
-        ['RS', 2],
-      ],
-    ],
-    [
-      'main',
-      [
-        ['G1', 8],
-        ['ROM', 8],
-        ['RAM', 8],
-      ],
-    ],
-    [
-      'A0',
-      [
-        ['G1', 3],
-        ['ROM', 1],
-        ['RAM', 1],
-      ],
-    ],
-    [
-      'A1',
-      [
-        ['G1', 7],
-        ['ROM', 2],
-        ['RAM', 2],
-      ],
-    ],
-    [
-      'D0',
-      [
-        ['ROM', 5],
-        ['RAM', 5],
-        ['G1', 1],
-        ['RS', 1],
-      ],
-    ],
-    [
-      '/sel',
-      [
-        ['ROM', 6],
-        ['RAM', 3],
-      ],
-    ],
-  ]),
-};
-const design = {
-  ...designOf(small, {
-    supply: { prove: [{ given: [], expect: [term('supply', '4.75 V to 5.25 V')], span: SPAN }] },
-    memory: {
-      programs: [{ part: ref('ROM'), with: ref('b.hex') }],
-      prove: [{ given: [term('press', 'RESET')], expect: [term('self-test passes', '')], span: SPAN }],
-    },
-  }),
-  leads: [
-    { pod: 'pod 1', channel: 0, net: 'A0', stage: 2, until: 3, span: SPAN },
-    { pod: 'pod 1', channel: 1, net: 'A1', stage: 2, until: undefined, span: SPAN },
-  ],
-};
-const base = { design, layout: layOut(small, 5), rules: rulesOf(small) };
+import { planSteps } from './steps.ts';
 
 test('the plan of an empty bench, in the order of an expert', () => {
   const plan = new Desk(base).plan();

@@ -10,6 +10,7 @@ import { type BenchState, difference, type StatePart, type StateWire } from './d
 import type { Fact, PartInFact, WireInFact } from './facts.ts';
 import { createWireOrder, type Group, groupRank, partPlace } from './order.ts';
 import { proofId, proofText } from './proof-id.ts';
+import { reachedStage } from './reached.ts';
 import type { BenchRules } from './short.ts';
 import type { Step, StepEnd, StepGroup, StepLead, StepPlan } from './step-model.ts';
 
@@ -86,23 +87,6 @@ const stateWire = (wire: Wire): StateWire => ({
   style: wire.style,
   lead: wire.lead,
 });
-
-/** The furthest stage that the build has reached: by the stages of its records, else by what stands on the boards. */
-export function reachedStage(design: Design, layout: Layout, built: Built): number {
-  let reached = 0;
-  let unknown = false;
-  for (const name of built.stages) {
-    const info = design.stages.find((stage) => stage.name === name);
-    if (info === undefined) unknown = true;
-    else reached = Math.max(reached, info.number);
-  }
-  if (unknown || (reached === 0 && built.parts.size + built.wires.size > 0)) {
-    for (const part of layout.parts) if (built.parts.has(part.part)) reached = Math.max(reached, part.stage);
-    for (const wire of layout.wires) if (built.wires.has(wire.id)) reached = Math.max(reached, wire.stage);
-    reached = Math.max(reached, 1);
-  }
-  return reached;
-}
 
 const KEEP = 'to go in again elsewhere';
 
