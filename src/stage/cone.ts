@@ -14,8 +14,11 @@ export interface Cone {
 
 const DRIVES: ReadonlySet<string> = new Set(['output', 'three-state', 'bidirectional', 'open-drain', 'passive']);
 
-/** The cone of the things named: nets, pins as PART.PIN, parts, or `supply` for every supply net; in any case of letters. */
-export function coneOf(netlist: Netlist, names: readonly string[]): Cone {
+/**
+ * The cone of the things named: nets, pins as PART.PIN, parts, or `supply` for every supply net; in any case of letters. A name
+ * that is none of these stands for the whole machine in `names`, and for nothing in `also` (what is given, not measured).
+ */
+export function coneOf(netlist: Netlist, names: readonly string[], also: readonly string[] = []): Cone {
   const netByName = new Map(netlist.nets.map((net) => [foldName(net.name), net.id]));
   const partByName = new Map(netlist.parts.map((part) => [foldName(part.name), part.id]));
   const pinByRef = new Map(netlist.pins.map((pin) => [foldName(pin.ref), pin]));
@@ -36,14 +39,15 @@ export function coneOf(netlist: Netlist, names: readonly string[]): Cone {
     }
   };
   let whole = false;
-  for (const name of names) {
+  for (const [i, name] of [...names, ...also].entries()) {
     const key = foldName(name);
     const net = netByName.get(key) ?? pinByRef.get(key)?.net;
     const part = partByName.get(key);
     if (net !== undefined && net >= 0) addNet(net);
     else if (part !== undefined) addPart(part, undefined);
-    else if (key === 'supply') for (const each of netlist.nets) if (each.kind !== 'signal') addNet(each.id);
-    if ((net === undefined || net < 0) && part === undefined && key !== 'supply') whole = true;
+    else if (key === 'supply') {
+      for (const each of netlist.nets) if (each.kind !== 'signal') addNet(each.id);
+    } else if (i < names.length) whole = true;
   }
   if (whole || names.length === 0)
     return {

@@ -193,7 +193,7 @@ test('property: any mixture of whole lines of two writers, halves and junk yield
         expect(idsOf(text)).toEqual(wanted);
       },
     ),
-    { numRuns: 1500, seed: 11 },
+    { numRuns: 600, seed: 11 },
   );
 });
 
@@ -201,7 +201,7 @@ test('property: thousands of changed bytes never throw, and never yield a record
   const rng = createRng(3);
   const bytes = Buffer.from(TEXT);
   const known = new Set(IDS);
-  for (let i = 0; i < 4000; i++) {
+  for (let i = 0; i < 3000; i++) {
     const copy = Buffer.from(bytes);
     for (let k = 0; k <= rng.below(4); k++) copy[rng.below(copy.length)] = rng.below(256);
     const ids = idsOf(copy.toString('utf8'));

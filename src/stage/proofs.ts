@@ -3,7 +3,7 @@
 
 import { contentId, foldName } from '../base/index.ts';
 import type { HoleName, Layout, StripId } from '../board/index.ts';
-import { type Design, netlistAt, type StageInfo } from '../netlist/index.ts';
+import { type Design, type Netlist, netlistAt, type StageInfo } from '../netlist/index.ts';
 import { type Built, builtState, type BuiltWire } from './built.ts';
 import { type Cone, coneOf } from './cone.ts';
 import type { JournalRecord } from './journal.ts';
@@ -45,18 +45,19 @@ export interface ProofInput {
   readonly onRail: (hole: HoleName) => boolean;
 }
 
-/** The things that a proof names: keys of what is expected, and both sides of what is given. */
-function namesOf(proof: ProofDecl): string[] {
-  return [
-    ...proof.expect.map((term) => term.key),
-    ...proof.given.map((term) => (foldName(term.key) === 'press' ? term.value : term.key)),
-  ];
+/** The cone of a proof: of what is expected, and of what is given where that names something of the machine. */
+function coneOfProof(netlist: Netlist, proof: ProofDecl): Cone {
+  return coneOf(
+    netlist,
+    proof.expect.map((term) => term.key),
+    proof.given.map((term) => (foldName(term.key) === 'press' ? term.value : term.key)),
+  );
 }
 
 /** A fingerprint of the design in a proof's cone: to be recorded with the measurement, so that a change of the design shows. */
 export function proofBasis(design: Design, stage: number, proof: ProofDecl): string {
   const netlist = netlistAt(design, stage);
-  const cone = coneOf(netlist, namesOf(proof));
+  const cone = coneOfProof(netlist, proof);
   const lines = netlist.nets
     .filter((net) => cone.nets.has(net.name) && net.kind === 'signal')
     .map(
@@ -79,7 +80,7 @@ export function proofStates(input: ProofInput): ProofState[] {
   return design.stages.flatMap((info) =>
     info.decl.prove.map((proof): ProofState => {
       const id = proofId(info.name, proof);
-      const cone = coneOf(netlistAt(design, info.number), namesOf(proof));
+      const cone = coneOfProof(netlistAt(design, info.number), proof);
       const { given, expect } = proofText(proof);
       const measured = now.measured.get(id);
       const common = { id, stage: info.number, given, expect, cone, record: measured?.record, time: measured?.time };
