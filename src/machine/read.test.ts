@@ -268,6 +268,23 @@ test('a tie or strap whose resistor cannot be read is left out, never made a wir
   ]);
 });
 
+test('names that mean something else are refused', () => {
+  const show = (lines: string) => read(small(lines)).shown;
+  expect(show('nets: { Open: [CPU.A0] }\n')).toEqual([
+    '6:9 machine/bad-name [Open] The name "Open" is the word for a pin left open on purpose.',
+  ]);
+  expect(show('nets: { a.b: [CPU.A0] }\n')[0]).toContain('has a dot in it');
+  expect(show('nets: { "a b": [CPU.A0] }\n')[0]).toContain('[a b] The name "a b" has a space in it.');
+  expect(show('supplies: { gnd: { volts: 5 V } }\n').at(-1)).toContain('yaml/duplicate-key');
+  expect(read('machine: m\nsupplies: { gnd: { volts: 5 V } }\n').shown[0]).toContain('GND is ground');
+  expect(
+    read('machine: m\nsupplies: { a: { volts: 5 V } }\nparts: { /X: { type: led }, "Y@1": { type: led } }\n').shown,
+  ).toEqual([
+    '3:10 machine/bad-name [/X] The name "/X" starts with a slash, which only pins and nets do.',
+    '3:30 machine/bad-name [Y@1] The name "Y@1" has a @ in it.',
+  ]);
+});
+
 test('names are compared without regard to case, wherever they stand', () => {
   const { value, shown } = read(
     small(

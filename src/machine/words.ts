@@ -69,6 +69,7 @@ export function nameFault(name: string, kind: 'part' | 'net' | 'other'): string 
   if (/\s/.test(name)) return 'has a space in it';
   if (name.includes('.')) return 'has a dot in it, which stands between a part and its pin';
   if (/[@,;:#"'`()[\]{}&|^~]/.test(name)) return `has a ${/[@,;:#"'`()[\]{}&|^~]/.exec(name)![0]} in it`;
+  if (kind === 'net' && name.toLowerCase() === 'open') return 'is the word for a pin left open on purpose';
   if (kind === 'part' && name.startsWith('/')) return 'starts with a slash, which only pins and nets do';
   if (kind === 'part' && rangeLength(name) !== undefined) return 'reads as a range; a part stands alone';
   return undefined;

@@ -1,4 +1,4 @@
-import { Type } from 'typebox';
+import { type TSchema, Type } from 'typebox';
 import { expect, test } from 'vitest';
 import { readYaml } from './index.ts';
 
@@ -75,4 +75,27 @@ test('hostile texts give findings', () => {
   }
   const deep = Array.from({ length: 5000 }, (_, i) => `${' '.repeat(i)}a:`).join('\n');
   expect(readYaml('f', deep, schema).findings.length).toBeGreaterThan(0);
+});
+
+test('keys that YAML misreads are caught beside known ones, unless only digits are wanted', () => {
+  const mixed = Type.Object({ at: Type.Optional(Type.Number()) }, { additionalProperties: Type.String() });
+  const found = (text: string, under: TSchema): string[] => readYaml('f', text, under).findings.map(({ code }) => code);
+  expect(found('{ at: 3, 62256: x }', mixed)).toEqual(['yaml/misread-value']);
+  expect(found('{ at: 3, "62256": x }', mixed)).toEqual([]);
+  const numbered = Type.Record(Type.String({ pattern: '^[0-9]+$' }), Type.String());
+  expect(found('{ 1: a, 20: b }', numbered)).toEqual([]);
+  expect(found('{ x: a }', numbered)).toEqual(['yaml/unknown-key']);
+});
+
+test('a number where a text or a list would do is one that YAML misread', () => {
+  const names = Type.Union([Type.String(), Type.Array(Type.String())]);
+  const reading = readYaml('f', '0010', names);
+  expect(reading.findings.map(({ code }) => code)).toEqual(['yaml/misread-value']);
+  expect(reading.value).toBe('0010');
+});
+
+test('keys keep the order of the file', () => {
+  const reading = readYaml('f', 'b: x\n"10": x\na: x\n"2": x\n', Type.Record(Type.String(), Type.String()));
+  expect(reading.keysOf([])).toEqual(['b', '10', 'a', '2']);
+  expect(reading.keysOf(['b', 'c'])).toEqual([]);
 });
