@@ -15,6 +15,8 @@ interface Stretch {
 interface Use extends Stretch {
   /** What the pin is joined to: a folded net, or one of the marks below. */
   readonly to: string;
+  /** The pin (or net, of ties and logic) as written. */
+  readonly name: string;
   readonly shown: string;
   readonly span: Span;
 }
@@ -29,44 +31,37 @@ export function checkConnections(machine: Machine, stages: ReadonlyMap<string, n
     return { from: number(life.from) ?? 0, until: number(life.until) ?? Number.POSITIVE_INFINITY };
   };
   const always: Stretch = { from: 0, until: Number.POSITIVE_INFINITY };
-  const pins = new Map<string, { name: string; uses: Use[] }>();
+  // Most pins are named once; only those named again get a list.
+  const pins = new Map<string, Use | Use[]>();
   const use = (name: string, one: Use): void => {
     const key = foldName(name);
-    const entry = pins.get(key);
-    if (entry === undefined) pins.set(key, { name, uses: [one] });
-    else entry.uses.push(one);
+    const before = pins.get(key);
+    if (before === undefined) pins.set(key, one);
+    else if (Array.isArray(before)) before.push(one);
+    else pins.set(key, [before, one]);
   };
   for (const part of machine.parts) {
     for (const pin of part.pins) {
-      use(
-        pinName({
-          part: part.name,
-          pin: pin.pin,
-          ...(pin.number === undefined ? {} : { number: pin.number }),
-          span: pin.pinSpan,
-        }),
-        {
-          ...always,
-          to: pin.net === undefined ? OPEN : foldName(pin.net),
-          shown: pin.net ?? 'open',
-          span: pin.pinSpan,
-        },
-      );
+      const name = `${part.name}.${pin.pin}${pin.number === undefined ? '' : `@${pin.number}`}`;
+      const to = pin.net === undefined ? OPEN : foldName(pin.net);
+      use(name, { ...always, to, name, shown: pin.net ?? 'open', span: pin.pinSpan });
     }
   }
   for (const net of machine.nets) {
-    const when = stretch(net.lifetime);
-    for (const pin of net.pins) use(pinName(pin), { ...when, to: foldName(net.name), shown: net.name, span: pin.span });
+    const { from, until } = stretch(net.lifetime);
+    const to = foldName(net.name);
+    for (const pin of net.pins) {
+      const name = pinName(pin);
+      use(name, { from, until, to, name, shown: net.name, span: pin.span });
+    }
   }
-  for (const { name, uses } of pins.values()) {
-    if (uses.length > 1) checkPin(name, uses, findings);
-  }
+  for (const uses of pins.values()) if (Array.isArray(uses)) checkPin(uses[0]!.name, uses, findings);
   checkTies(machine, stretch, findings);
   const makers = new Map<string, Use>();
   for (const logic of machine.logic) {
     const key = foldName(logic.net);
     const before = makers.get(key);
-    const now = { ...stretch(logic.lifetime), to: key, shown: logic.net, span: logic.formula.span };
+    const now = { ...stretch(logic.lifetime), to: key, name: logic.net, shown: logic.net, span: logic.formula.span };
     if (before !== undefined && overlap(before, now))
       report(findings, 'logic-twice', `${logic.net} is made twice.`, now.span, {
         notes: [{ text: 'It is made here too.', span: before.span }],
@@ -115,7 +110,7 @@ function checkTies(machine: Machine, stretch: (life: Lifetime) => Stretch, findi
     for (const pin of tie.pins) {
       const name = 'part' in pin ? pinName(pin) : pin.name;
       const key = foldName(name);
-      const now = { ...when, to: tie.to, shown: tie.to, span: pin.span };
+      const now = { ...when, to: tie.to, name, shown: tie.to, span: pin.span };
       const before = tied.get(key)?.find((one) => overlap(one, now));
       if (before !== undefined && before.to !== now.to)
         report(findings, 'tied-both-ways', `${name} is tied ${before.shown} and ${now.shown}.`, pin.span, {
