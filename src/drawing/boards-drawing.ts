@@ -74,11 +74,13 @@ export function renderBoards(view: BoardsView): string {
   const hand = view.hand === undefined ? undefined : scene.wires.find((w) => w.wire.id === view.hand);
   const net = selected.net ?? wire?.wire.net ?? hand?.wire.net;
   const dims = view.dim ?? true;
-  const chosen: Chosen = { net, part: selected.part, dims };
+  // With a wire in hand only its two strips light up, so that nothing else asks for attention.
+  const strips = hand && new Set([hand.from, hand.to].map((hole) => scene.places.strip(hole).key));
+  const chosen: Chosen = { net, strips, part: selected.part, dims };
 
   const boards = scene.places.boards.filter((board) => frame.seesBox(board, 1));
   const out: string[] = [];
-  out.push(drawBoards(boards, frame), drawStrips(scene, frame, net), drawHoles(boards, frame));
+  out.push(drawBoards(boards, frame), drawStrips(scene, frame, net, strips), drawHoles(boards, frame));
   const parts = scene.parts.filter(
     (part) =>
       (part.state !== 'later' || (view.later ?? true)) &&
@@ -87,9 +89,16 @@ export function renderBoards(view: BoardsView): string {
   );
   // What comes later lies below what is there.
   const order = { later: 0, planned: 1, built: 2, out: 3 };
-  const bodies = parts.flatMap((part) =>
-    part.outline.body === undefined ? [] : [[part.name, part.outline.body] as const],
-  );
+  // What names of small parts keep clear of: other bodies, leads, and the names below three-lead parts.
+  const bodies = !frame.large
+    ? []
+    : parts.flatMap((part) => [
+        ...(part.outline.body === undefined ? [] : [[part.name, part.outline.body] as const]),
+        ...part.leads.map(({ at }) => ['', { x: at.x - 0.5, y: at.y - 0.5, width: 1, height: 1 }] as const),
+        ...(part.outline.shape === 'to-92'
+          ? [['', { x: part.outline.cx - 2, y: part.outline.cy + 2.4, width: 4, height: 1.8 }] as const]
+          : []),
+      ]);
   const drawings = parts
     .toSorted((a, b) => order[a.state] - order[b.state])
     .map((part) =>
@@ -149,12 +158,17 @@ function drawBoards(boards: readonly BoardPlace[], frame: Frame): string {
 const columnX = (board: BoardPlace, column: number): number => board.firstX + (column - 1) * PITCH;
 const rowY = (board: BoardPlace, row: Row): number => board.firstY + ROW_Y[row];
 
-function drawStrips(scene: Scene, frame: Frame, net: string | undefined): string {
+function drawStrips(
+  scene: Scene,
+  frame: Frame,
+  net: string | undefined,
+  only: ReadonlySet<string> | undefined,
+): string {
   const { px, scale } = frame;
   const wide = 1.5;
   let out = '<g class="pb-strips">';
   for (const { strip, net: name } of scene.strips) {
-    const on = net !== undefined && name === net;
+    const on = net !== undefined && name === net && (only === undefined || only.has(strip.key));
     if (strip.rail && !on) continue;
     const box = {
       x: strip.x0 - wide / 2,

@@ -39,20 +39,23 @@ const CODES: Readonly<Record<string, string>> = { A: 'BU', AD: 'BU', D: 'OG' };
 export function bitRange(bus: string, bits: readonly number[]): string {
   const sorted = [...new Set(bits)].sort((a, b) => b - a);
   const runs: string[] = [];
+  // A short name stands with each bit, a long one once.
+  const short = [...bus].length <= 2;
+  const name = (bit: number | undefined): string => (short ? `${bus}${bit}` : String(bit));
   for (let i = 0; i < sorted.length; ) {
     let j = i;
     while (j + 1 < sorted.length && sorted[j + 1] === sorted[j]! - 1) j++;
     runs.push(
       j > i + 1
-        ? `${bus}${sorted[i]}-${bus}${sorted[j]}`
+        ? `${name(sorted[i])}-${name(sorted[j])}`
         : sorted
             .slice(i, j + 1)
-            .map((bit) => `${bus}${bit}`)
+            .map(name)
             .join(', '),
     );
     i = j + 1;
   }
-  return runs.join(', ');
+  return `${short ? '' : `${bus} `}${runs.join(', ')}`;
 }
 
 const isChip = (part: NetPart): boolean => part.pins.length > 3 || part.record.package.kind === 'to-92';
@@ -169,17 +172,17 @@ export function busDiagram(view: BusDiagramView): string {
     const d = `M${num(begins)} ${num(at)}H${num(end)}`;
     const t = thick(lane);
     if (on) bands += `<path class="pb-band" d="${d}" style="--c:var(--halo-c);stroke-width:${num(t + 8)}px"/>`;
-    bands += `<path class="pb-band c-${lane.colour}" d="${d}" style="stroke-width:${num(t)}px;stroke-linecap:butt${lane.bus ? ';opacity:.5' : ''}" data-net="${escapeXml(lane.name)}"><title>${escapeXml(lane.nets.map((net) => netlist.nets[net]!.name).join(' '))}</title></path>`;
+    bands += `<path class="pb-band thin c-${lane.colour}" d="${d}" style="stroke-width:${num(t)}px;stroke-linecap:butt${lane.bus ? ';opacity:.5' : ''}" data-net="${escapeXml(lane.name)}"><title>${escapeXml(lane.nets.map((net) => netlist.nets[net]!.name).join(' '))}</title></path>`;
     // A band's edges, so that it reads as a bundle with a width and not as one thick wire.
     if (lane.bus)
       for (const side of [-1, 1])
-        bands += `<path class="pb-band c-${lane.colour}" d="M${num(begins)} ${num(at + (side * t) / 2)}H${num(end)}" style="stroke-width:1.4px"/>`;
+        bands += `<path class="pb-band thin c-${lane.colour}" d="M${num(begins)} ${num(at + (side * t) / 2)}H${num(end)}" style="stroke-width:1.4px"/>`;
     const size = lane.bus ? 15 : 13;
     const text = fitMono(lane.name, size, nameWidth - (lane.bus ? 44 : 8));
     if (begins === start) {
       words += `<text class="${lane.bus ? 'b' : on ? 'onmark' : 'out'}" x="${num(start + 12)}" y="${num(lane.bus ? at - t / 2 - 4 : at)}"${lane.bus ? '' : ' dy=".34em"'} style="font-size:${size}px">${escapeXml(text)}${lane.bus ? `<tspan class="s" style="font-weight:400;font-size:13px" dx="8">${lane.nets.length} lines</tspan>` : ''}</text>`;
     } else {
-      words += `<text class="q${on ? ' onmark' : ''}" x="${num(begins - 5)}" y="${num(at)}" dy=".34em" text-anchor="end" style="font-size:12px">${escapeXml(lane.name)}</text>`;
+      words += `<text class="q ${on ? 'onmark' : 'out'}" x="${num(begins - 5)}" y="${num(at)}" dy=".34em" text-anchor="end" style="font-size:12px">${escapeXml(lane.name)}</text>`;
     }
   });
   for (const column of columns) {
@@ -191,8 +194,8 @@ export function busDiagram(view: BusDiagramView): string {
       const lane = lanes[tap.lane]!;
       const t = lane.bus ? Math.max(2.2, Math.min(10, 1.5 + tap.bits * 0.5)) : 1.6;
       drops += `<path class="pb-band" d="M${num(tx)} ${num(from)}V${num(bottom)}" style="--c:var(--ground);stroke-width:${num(t + 3)}px;stroke-linecap:butt"/>`;
-      drops += `<path class="pb-band c-${lane.colour}" d="M${num(tx)} ${num(from)}V${num(bottom)}" style="stroke-width:${num(t)}px;stroke-linecap:butt"/>`;
-      drops += `<circle class="pb-band c-${lane.colour}" cx="${num(tx)}" cy="${num(from)}" r="${lane.bus ? 3.4 : 2.6}" style="fill:var(--c);stroke-width:1px"/>`;
+      drops += `<path class="pb-band thin c-${lane.colour}" d="M${num(tx)} ${num(from)}V${num(bottom)}" style="stroke-width:${num(t)}px;stroke-linecap:butt"/>`;
+      drops += `<circle class="pb-band thin c-${lane.colour}" cx="${num(tx)}" cy="${num(from)}" r="${lane.bus ? 3.4 : 2.6}" style="fill:var(--p);stroke-width:1px"/>`;
       if (tap.drives) drops += `<path class="inkfill" d="M${num(tx - 4)} ${num(bottom - 3)}h8l-4 -8z"/>`;
       const room = chipHeight - 48;
       words += `<text transform="translate(${num(tx)} ${num(bottom + 7)})rotate(-90)" text-anchor="end" dy=".34em" style="font-size:11.5px">${escapeXml(fitMono(tap.text, 11.5, room))}</text>`;

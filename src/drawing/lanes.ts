@@ -1,7 +1,8 @@
 // Lanes: which way each wire is drawn, on a grid of half a pitch (1.27 mm, about the insulation's width). Runs after layout,
 // for wires whose path the layout doesn't give; it chooses lines on the drawing, never holes. Deterministic.
 // One wire per lane, few corners, no detours, wires of one bundle side by side: each wire takes the cheapest way past those
-// that lie already, in an order that starts with short bundles; then each is lifted and laid anew with the others in place.
+// that lie already, in an order that starts with short bundles. Those that share a lane are lifted and laid anew, looking
+// further; laying all of them anew changes little (corners 251 to 252 on the fixture) and costs as much again.
 
 /** mm between lanes. */
 export const LANE = 1.27;
@@ -53,7 +54,7 @@ export interface Lanes {
 
 // Costs, in quarters of a lane's length.
 const STEP = 4;
-const NEAR = 5; // estimate per step still to go
+const NEAR = 6; // estimate per step still to go
 const BEND = 26;
 const CROSS = 5;
 const TOUCH = 48;
@@ -75,25 +76,52 @@ export function layLanes(wires: readonly LaneWire[], field: LaneField): Lanes {
     job.nodes = grid.find(job);
     grid.put(job, 1);
   }
-  const passes = free.length > 400 ? 0 : 1; // a second laying changes little (measured on the fixture: corners 251 to 252)
-  for (let pass = 0; pass < passes; pass++) {
-    for (const job of pass % 2 === 0 ? free.toReversed() : free) {
-      grid.put(job, -1);
-      job.nodes = grid.find(job);
-      grid.put(job, 1);
-    }
-  }
-  for (let again = 0; again < 6 && grid.shared() > 0; again++) {
+  // What still shares a lane looks further afield, as long as that helps. Where more wires leave a row of strips than there
+  // are lanes between them, some sharing stays.
+  for (let again = 0; again < 4 && grid.shared() > 0; again++) {
+    const before = grid.shared();
     for (const job of free) {
       if (!grid.shares(job)) continue;
       grid.put(job, -1);
-      job.nodes = grid.find(job);
+      job.nodes = grid.find(job, true);
       grid.put(job, 1);
     }
+    if (grid.shared() >= before) break;
   }
   const paths = new Map<string, readonly Point[]>();
-  for (const job of jobs) paths.set(job.wire.id, job.wire.path ?? grid.corners(job));
+  const aside = asideShifts(grid);
+  for (const job of jobs) {
+    const shifts = aside(job);
+    paths.set(job.wire.id, job.wire.path ?? grid.corners(job, shifts));
+  }
   return { paths, shared: grid.shared() };
+}
+
+/**
+ * Where wires share a lane, each but the first is drawn a third of a lane aside, so that both are seen. The shift of each
+ * straight stretch of a wire, in lanes; stretches that end in a hole stay on it.
+ */
+function asideShifts(grid: Grid): (job: Job) => number[] {
+  const drawn = new Map<number, number>();
+  return ({ nodes }) => {
+    const shifts: number[] = [];
+    let start = 0;
+    for (let i = 1; i < nodes.length; i++) {
+      const step = nodes[i]! - nodes[i - 1]!;
+      if (i + 1 < nodes.length && nodes[i + 1]! - nodes[i]! === step) continue;
+      let others = 0;
+      for (let k = start; k < i; k++) {
+        const edge = grid.edge(nodes[k]!, nodes[k + 1]!);
+        if (!grid.isShared(edge)) continue;
+        others = Math.max(others, drawn.get(edge) ?? 0);
+        drawn.set(edge, (drawn.get(edge) ?? 0) + 1);
+      }
+      const isEnd = start === 0 || i === nodes.length - 1;
+      shifts.push(isEnd || others === 0 ? 0 : (others % 2 === 1 ? 1 : -1) / 3);
+      start = i;
+    }
+    return shifts;
+  };
 }
 
 interface Job {
@@ -139,8 +167,11 @@ function inOrder(jobs: readonly Job[]): Job[] {
 
 type Grid = ReturnType<typeof createGrid>;
 
-/** More than any way costs; what a node under a body costs to enter. */
+/** More than any way costs: entering a hole with a lead or an end in it, or leaving the field. */
 const BLOCKED = 1 << 24;
+/** Entering a node under a body; wires pass over one only where there is no way round. */
+const BODY = 1 << 20;
+const OVER_BODY = 40;
 
 /**
  * The field as nodes one lane apart. Arrays that depend on the way of travel hold it across first, then down: the entry for
@@ -186,7 +217,11 @@ function createGrid(field: LaneField) {
     const a = node([body.x, body.y]);
     const z = node([body.x + body.width, body.y + body.height]);
     for (let y = Math.floor(a / columns); y <= Math.floor(z / columns); y++)
-      for (let x = a % columns; x <= z % columns; x++) block(y * columns + x);
+      for (let x = a % columns; x <= z % columns; x++) {
+        const n = y * columns + x;
+        price[n] = Math.max(price[n]!, BODY);
+        price[n + size] = Math.max(price[n + size]!, BODY);
+      }
   }
   for (let x = 0; x < columns; x++) for (const y of [0, rows - 1]) block(y * columns + x);
   for (let y = 0; y < rows; y++) for (const x of [0, columns - 1]) block(y * columns + x);
@@ -238,18 +273,17 @@ function createGrid(field: LaneField) {
   let states = new Int32Array(1 << 14);
   let round = 0;
 
-  /** Whether any edge of a way has more than `own` wires on it. */
-  const sharesAny = (nodes: readonly number[], own = 0): boolean =>
+  const sharesAny = (nodes: readonly number[]): boolean =>
     nodes.some((n, i) => {
       const next = nodes[i + 1];
-      return next !== undefined && flow[Math.min(n, next) + (Math.abs(next - n) === 1 ? 0 : size)]! > own;
+      return next !== undefined && flow[Math.min(n, next) + (Math.abs(next - n) === 1 ? 0 : size)]! > 1;
     });
 
   /**
    * The cheapest way inside a box round the ends, or nothing. A queue of whole costs, least first; among equals the state
    * reached last, which goes straight on. A state is a node and the way it was entered.
    */
-  const search = (job: Job, margin: number): { nodes: number[]; shares: boolean } | undefined => {
+  const search = (job: Job, margin: number, over = false): number[] | undefined => {
     round += 2;
     const open = round;
     const settled = round + 1;
@@ -319,9 +353,10 @@ function createGrid(field: LaneField) {
         const m = ny * columns + nx;
         const way = vertical ? size : 0;
         let entry = price[m + way]!;
-        if (entry >= BLOCKED / 2) {
-          if (m !== to) continue;
-          entry = STEP;
+        if (entry >= BODY / 2) {
+          if (m === to) entry = STEP;
+          else if (over && entry < BLOCKED / 2) entry = OVER_BODY;
+          else continue;
         }
         const next = m + way;
         const was = seen[next]!;
@@ -356,7 +391,7 @@ function createGrid(field: LaneField) {
     const nodes: number[] = [];
     for (let s = found; s >= 0; s = parent[s]!) nodes.push(s >= size ? s - size : s);
     nodes.reverse();
-    return { nodes, shares: sharesAny(nodes) };
+    return nodes;
   };
 
   /** The grid nodes of a corner list; diagonals are taken as a horizontal, then a vertical stretch. */
@@ -381,22 +416,34 @@ function createGrid(field: LaneField) {
       block(job.from);
       block(job.to);
     },
-    find: (job: Job): number[] => {
-      const near = search(job, WINDOW);
-      if (near !== undefined && !near.shares) return near.nodes;
-      const far = search(job, WINDOW * 3) ?? near ?? search(job, columns + rows);
-      // Walled in by bodies: a plain corner, so that the wire is at least seen.
-      return far?.nodes ?? alongPath([job.wire.from, job.wire.to]);
+    find: (job: Job, afield = false): number[] => {
+      const way =
+        search(job, afield ? WINDOW * 3 : WINDOW) ?? search(job, columns + rows) ?? search(job, columns + rows, true);
+      // Walled in by leads: a plain corner, so that the wire is at least seen.
+      return way ?? alongPath([job.wire.from, job.wire.to]);
     },
     shared: (): number => sharedEdges,
-    shares: (job: Job): boolean => sharesAny(job.nodes, 1),
-    corners: (job: Job): Point[] => {
+    shares: (job: Job): boolean => sharesAny(job.nodes),
+    edge: (a: number, b: number): number => Math.min(a, b) + (Math.abs(a - b) === 1 ? 0 : size),
+    isShared: (edge: number): boolean => flow[edge]! > 1,
+    /** Corners of a way, its straight stretches shifted aside by so many lanes each. */
+    corners: (job: Job, shifts: readonly number[]): Point[] => {
       const { nodes } = job;
       const turns = nodes.filter(
         (n, i) => i === 0 || i === nodes.length - 1 || nodes[i + 1]! - n !== n - nodes[i - 1]!,
       );
+      const points = turns.map(point).map(([x, y]): [number, number] => [x, y]);
+      shifts.forEach((shift, i) => {
+        const a = points[i];
+        const b = points[i + 1];
+        if (shift === 0 || a === undefined || b === undefined) return;
+        // Across a horizontal stretch is down, across an upright one is right.
+        const axis = a[1] === b[1] ? 1 : 0;
+        a[axis] += shift * LANE;
+        b[axis] += shift * LANE;
+      });
       // Ends lie exactly in their holes, even where a board is off the grid.
-      return [job.wire.from, ...turns.map(point).slice(1, -1), job.wire.to];
+      return [job.wire.from, ...points.slice(1, -1), job.wire.to];
     },
   };
 }

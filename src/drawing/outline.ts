@@ -22,6 +22,7 @@ export type Shape =
   | 'switch'
   | 'digit'
   | 'header'
+  | 'bar'
   | 'box';
 
 /** Which part of the sheet a part takes and how to draw it there. */
@@ -94,7 +95,9 @@ export function outlinePart(placed: PlacedPart, record: PartRecord | undefined, 
   const xs = leads.map((lead) => lead.at.x);
   const ys = leads.map((lead) => lead.at.y);
   const [x0, x1, y0, y1] = [Math.min(...xs), Math.max(...xs), Math.min(...ys), Math.max(...ys)];
-  const asked = shapeOf(record, placed.leads.length);
+  const found = shapeOf(record, placed.leads.length);
+  // Lamps in one body, lead pairs across it.
+  const asked = found === 'led' && leads.length > 2 ? 'bar' : found;
   const shape = asked === 'chip' && y1 - y0 < PITCH ? 'row' : asked;
   const cx = (x0 + x1) / 2;
   const cy = (y0 + y1) / 2;
@@ -117,6 +120,7 @@ export function outlinePart(placed: PlacedPart, record: PartRecord | undefined, 
     shape === 'button' ||
     shape === 'switch' ||
     shape === 'digit' ||
+    shape === 'bar' ||
     (y1 - y0 > 1 && x1 - x0 > 1 && reach > 0 && leads.length > 2)
   ) {
     // A body with a size of its own, centred over its leads; sized as its leads lie (length along the longer side).
@@ -135,8 +139,10 @@ export function outlinePart(placed: PlacedPart, record: PartRecord | undefined, 
   const width = isRow ? 2.3 : (box?.width ?? usual?.[1] ?? 2.5);
   const cos = Math.abs(Math.cos((angle * Math.PI) / 180));
   const sin = Math.abs(Math.sin((angle * Math.PI) / 180));
-  const w = Math.max(length * cos + width * sin, Math.abs(x1 - x0) + 0.5);
-  const h = Math.max(length * sin + width * cos, Math.abs(y1 - y0) + 0.5);
-  const body = { x: cx - w / 2, y: cy - h / 2, width: w, height: h };
+  const w = length * cos + width * sin;
+  const h = length * sin + width * cos;
+  // A body that stands askew is passed over: the box round it would shut off half a board.
+  const askew = cos > 0.2 && sin > 0.2;
+  const body = askew ? undefined : { x: cx - w / 2, y: cy - h / 2, width: w, height: h };
   return { shape, cx, cy, angle, length, width, reach, body, corner };
 }

@@ -10,9 +10,20 @@ import { escapeXml, fitMono, fitSans, monoWidth, num, sansWidth } from './text.t
 /** What of the scene is selected, as far as parts care. */
 export interface Chosen {
   readonly net: string | undefined;
+  /** Strips to light up; all of the net where undefined. */
+  readonly strips: ReadonlySet<string> | undefined;
   readonly part: string | undefined;
   /** True where the rest steps back. */
   readonly dims: boolean;
+}
+
+/** Whether a lead is on the selected net, and in one of the strips that are meant. */
+function isOn(lead: SceneLead, chosen: Chosen): boolean {
+  return (
+    chosen.net !== undefined &&
+    lead.net === chosen.net &&
+    (chosen.strips === undefined || chosen.strips.has(lead.strip.key))
+  );
 }
 
 /** A part's body and its pins' names, to be put below and above the wires. */
@@ -31,10 +42,11 @@ export function drawPart(part: ScenePart, frame: Frame, chosen: Chosen, others: 
   const selected = chosen.part === part.name;
   const kind = TWO_ROWS.has(outline.shape) || outline.shape === 'row' ? ' chip' : '';
   const head = `<g class="pb-part ${part.state}${kind}${selected ? ' sel' : ''}" data-part="${escapeXml(part.name)}"><title>${escapeXml(titleOf(part))}</title>`;
-  const inside = kind === '' ? drawBody(part, frame, others) : drawChip(part, frame, chosen);
+  const label = kind === '' ? bodyName(part, frame, others) : '';
+  const inside = kind === '' ? drawBody(part, frame) + (frame.large ? '' : label) : drawChip(part, frame, chosen);
   const names = kind === '' ? { pins: '', nets: '' } : pinNames(part, frame, chosen);
   const pins = names.pins + leadMarks(part, frame, chosen);
-  return { body: `${head}${inside}</g>`, pins, nets: names.nets };
+  return { body: `${head}${inside}</g>`, pins, nets: names.nets + (frame.large ? label : '') };
 }
 
 function titleOf(part: ScenePart): string {
@@ -52,7 +64,7 @@ function titleOf(part: ScenePart): string {
 function leadMarks(part: ScenePart, frame: Frame, chosen: Chosen): string {
   if (part.state === 'later' || chosen.net === undefined) return '';
   return part.leads
-    .filter((lead) => lead.net === chosen.net && frame.sees(lead.at.x, lead.at.y, 1))
+    .filter((lead) => isOn(lead, chosen) && frame.sees(lead.at.x, lead.at.y, 1))
     .map((lead) => {
       const r = num((frame.large ? 0.62 : 0.78) * frame.scale);
       return `<circle class="pb-pinon" data-net="${escapeXml(chosen.net ?? '')}" cx="${frame.px(lead.at.x)}" cy="${frame.px(lead.at.y)}" r="${r}"/>`;
@@ -143,6 +155,7 @@ function chipName(part: ScenePart, box: ChipBox, frame: Frame, chosen: Chosen): 
   const { scale, px, clear: view } = frame;
   const wide = box.y1 - box.y0 > 8;
   const later = part.state === 'later';
+  if (part.outline.shape === 'row') return rowName(part, box, frame);
   const x0 = Math.max(box.x0, view.x);
   const x1 = Math.min(box.x1, view.x + view.width);
   const y0 = Math.max(box.y0, view.y);
@@ -199,6 +212,16 @@ function chipName(part: ScenePart, box: ChipBox, frame: Frame, chosen: Chosen): 
   return '';
 }
 
+/** A single row has no room between its leads: the name stands beside the body, on the side of the gutter. */
+function rowName(part: ScenePart, box: ChipBox, frame: Frame): string {
+  if (frame.level === 'far') return '';
+  const size = frame.large ? 1.5 * frame.scale : 10;
+  const upper = (part.leads[0]?.at.row ?? 'j') >= 'f';
+  const y = upper ? box.y1 + (0.9 * size) / frame.scale : box.y0 - (0.9 * size) / frame.scale;
+  const text = part.state === 'later' ? `${part.name} stage ${part.placed.stage}` : part.name;
+  return `<text class="ref" x="${frame.px((box.x0 + box.x1) / 2)}" y="${frame.px(y)}" dy=".35em" text-anchor="middle" style="font-size:${num(size)}px">${escapeXml(text)}</text>`;
+}
+
 function nameSize(frame: Frame, wide: boolean): number {
   const { scale, large } = frame;
   if (large) return Math.min(wide ? 2.5 * scale : 1.45 * scale, 44);
@@ -218,7 +241,7 @@ function showsPin(part: ScenePart, lead: SceneLead, frame: Frame, chosen: Chosen
   if (part.state === 'later' || lead.name === '') return false;
   if (frame.large) return true;
   if (frame.level === 'far') return false;
-  return !isNarrow(part) || (chosen.net !== undefined && lead.net === chosen.net);
+  return !isNarrow(part) || isOn(lead, chosen);
 }
 
 /** mm that the name of pin 1 stands further in, past the cut. */
@@ -243,7 +266,7 @@ function pinNames(part: ScenePart, frame: Frame, chosen: Chosen): { pins: string
   for (const lead of part.leads) {
     const { x, y } = lead.at;
     if (!frame.sees(x, y, 1.5) || part.state === 'later') continue;
-    const on = chosen.net !== undefined && lead.net === chosen.net;
+    const on = isOn(lead, chosen);
     const upper = isUpper(part, lead);
     if (showsPin(part, lead, frame, chosen) && !oneRow) {
       const column = columns.get(Math.round(x * 100))!;
@@ -298,7 +321,7 @@ function netOutside(lead: SceneLead, frame: Frame, on: boolean, upper: boolean, 
 // ---------------------------------------------------------------------------------------------------------- other parts
 
 /** Lengths in the part's own frame: x from the first lead to the last, y to the right of that line; px. */
-function drawBody(part: ScenePart, frame: Frame, others: readonly Rect[]): string {
+function drawBody(part: ScenePart, frame: Frame): string {
   const { scale: s, px } = frame;
   const { cx, cy, angle, length, width, reach, shape } = part.outline;
   const f = (mm: number): string => num(mm * s);
@@ -372,6 +395,15 @@ function drawBody(part: ScenePart, frame: Frame, others: readonly Rect[]): strin
           .join('');
       break;
     }
+    case 'bar': {
+      const xs = [...new Set(part.leads.map((lead) => Math.round((lead.at.x - cx) * 100) / 100))];
+      inner =
+        box() +
+        xs
+          .map((x) => `<rect class="sign" x="${f(x - 0.75)}" y="${f(-w * 0.5)}" width="${f(1.5)}" height="${f(w)}"/>`)
+          .join('');
+      break;
+    }
     case 'digit': {
       const a = Math.min(l * 0.4, w * 0.32);
       const b = a * 1.7;
@@ -408,7 +440,7 @@ function drawBody(part: ScenePart, frame: Frame, others: readonly Rect[]): strin
   const later = part.state === 'later';
   const dots = part.leads.map((lead) => `M${px(lead.at.x)} ${px(lead.at.y)}h0`).join('');
   const group = `<g transform="translate(${px(cx)} ${px(cy)})${angle === 0 ? '' : `rotate(${num(angle)})`}">${inner}</g>`;
-  return `${group}<path class="dots" d="${dots}" style="stroke-width:${num((later ? 0.5 : 0.8) * s)}px"/>${bodyName(part, frame, others)}`;
+  return `${group}<path class="dots" d="${dots}" style="stroke-width:${num((later ? 0.5 : 0.8) * s)}px"/>`;
 }
 
 /** The value in the body, along it, never upside down. */
@@ -434,11 +466,11 @@ function bodyName(part: ScenePart, frame: Frame, others: readonly Rect[]): strin
   const later = part.state === 'later';
   if (outline.shape === 'to-92' || outline.shape === 'to-220') {
     const size = frame.large ? 1.4 * scale : Math.min(10.5, 2.6 * scale);
-    return `<text class="ref" x="${px(outline.cx)}" y="${px(outline.cy + 3.3)}" dy=".35em" text-anchor="middle" style="font-size:${num(size)}px">${escapeXml(part.name)}</text>`;
+    return `<text class="${frame.large ? 's b' : 'ref'}" x="${px(outline.cx)}" y="${px(outline.cy + 3.3)}" dy=".35em" text-anchor="middle" style="font-size:${num(size)}px">${escapeXml(part.name)}</text>`;
   }
   const body = outline.body;
   if (body === undefined) return '';
-  if (later && frame.level !== 'far' && body.width > 9) {
+  if (later && frame.level !== 'far' && body.width > 9 && part.leads.length > 2) {
     const size = Math.min(frame.large ? 2 * scale : 11.5, body.height * 0.8 * scale);
     const room = body.width * scale - 4;
     const both = `${part.name} stage ${part.placed.stage}`;
@@ -449,12 +481,17 @@ function bodyName(part: ScenePart, frame: Frame, others: readonly Rect[]): strin
   const size = Math.min(1.05 * scale, 14);
   const w = sansWidth(part.name, size) / scale;
   const h = size / scale;
-  const spots = [
+  const sides = [
     { x: body.x + body.width + 0.75, y: outline.cy - h / 2 },
     { x: body.x - 0.75 - w, y: outline.cy - h / 2 },
+  ];
+  const ends = [
     { x: outline.cx - w / 2, y: body.y - 0.3 - h },
     { x: outline.cx - w / 2, y: body.y + body.height + 0.3 },
   ];
+  // Not on the part's own leads.
+  const lying = Math.abs(Math.cos((outline.angle * Math.PI) / 180)) > 0.7 && outline.reach > outline.length;
+  const spots = lying ? ends : [...sides, ...ends];
   const { clear } = frame;
   const free = spots.find(
     (spot) =>
@@ -465,5 +502,5 @@ function bodyName(part: ScenePart, frame: Frame, others: readonly Rect[]): strin
       !others.some((o) => spot.x < o.x + o.width && spot.x + w > o.x && spot.y < o.y + o.height && spot.y + h > o.y),
   );
   if (free === undefined) return '';
-  return `<text class="val" x="${px(free.x)}" y="${px(free.y + h / 2)}" dy=".35em" style="font-size:${num(size)}px">${escapeXml(part.name)}</text>`;
+  return `<text class="s" x="${px(free.x)}" y="${px(free.y + h / 2)}" dy=".35em" style="font-size:${num(size)}px">${escapeXml(part.name)}</text>`;
 }

@@ -4,7 +4,7 @@
 import { compareNatural } from '../base/index.ts';
 import type { Layout, PlacedPart, Wire } from '../board/index.ts';
 import { type Design, type Net, type NetPart, netlistAt } from '../netlist/index.ts';
-import { type Lanes, type LaneWire, layLanes, type Point } from './lanes.ts';
+import { LANE, type Lanes, type LaneWire, layLanes, type Point } from './lanes.ts';
 import { type Outline, outlinePart } from './outline.ts';
 import { createPlaces, type HolePlace, PITCH, type Places, type Rect, type StripPlace } from './places.ts';
 
@@ -218,9 +218,10 @@ function laneField(
   const origin: Point = first === undefined ? [0, 0] : [first.firstX, first.firstY];
   const { x, y, width, height } = places.bounds;
   return {
-    x,
+    // Two lanes beside the boards, for what goes round everything.
+    x: x - 2 * LANE,
     y,
-    width,
+    width: width + 4 * LANE,
     height,
     origin,
     bodies: present.map((part) => part.outline.body).filter((body): body is Rect => body !== undefined),

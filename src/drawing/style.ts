@@ -59,6 +59,7 @@ export const DRAWING_CSS = `.pb{font-family:var(--mono);color:var(--ink)}
 .pb-wire.faulty .halo{stroke:var(--fault-wash)}.pb-wire.faulty .edge{stroke:var(--fault)}.pb-wire.faulty .case{stroke:var(--fault)}
 .pb-code rect{fill:var(--mark);stroke:var(--ink);stroke-width:1}.pb-code text{font-weight:700;text-anchor:middle}
 .pb-band{stroke:var(--c);fill:none;stroke-linecap:round;stroke-linejoin:round}
+.pb-band.thin{stroke:var(--p)}
 .pb-detail rect{fill:none;stroke:var(--ink);stroke-width:1;stroke-dasharray:9 3 2 3}.pb-detail circle{fill:var(--ink)}.pb-detail text{fill:var(--ground);font-family:var(--sans);font-weight:700;text-anchor:middle}
 .pb-fault{stroke:var(--fault);fill:none;stroke-width:2.6;stroke-linecap:round}
 .pb-probe{stroke:var(--ink);fill:none;stroke-width:2}.pb-probe .tip{fill:var(--ink)}
