@@ -22,13 +22,18 @@ if (existsSync(join(root, 'tools', 'gen.mjs')))
   gate('generated files are up to date', run(process.execPath, ['tools/gen.mjs', '--check']) === 0);
 const folder = mkdtempSync(join(tmpdir(), 'proofboard-test-'));
 const report = join(folder, 'report.json');
-const code = run(bin('vitest'), [
-  'run',
-  '--reporter=dot',
-  '--reporter=json',
-  `--outputFile.json=${report}`,
-  ...process.argv.slice(2),
-]);
+const code = run(
+  bin('vitest'),
+  [
+    'run',
+    '--reporter=default',
+    '--silent=passed-only',
+    '--reporter=json',
+    `--outputFile.json=${report}`,
+    ...process.argv.slice(2),
+  ],
+  { env: { NO_COLOR: '1', FORCE_COLOR: '0' } },
+);
 if (existsSync(report)) {
   const json = JSON.parse(readFileSync(report, 'utf8'));
   passed += json.numPassedTests;

@@ -1,20 +1,10 @@
 // Writes what verbs want written: whole files by way of a neighbour that is then renamed, so that none is ever half there;
 // journal lines appended and forced to the disk.
 
-import {
-  closeSync,
-  existsSync,
-  fsyncSync,
-  mkdirSync,
-  openSync,
-  readSync,
-  renameSync,
-  statSync,
-  writeFileSync,
-  writeSync,
-} from 'node:fs';
+import { closeSync, fsyncSync, mkdirSync, openSync, renameSync, writeFileSync } from 'node:fs';
 import { dirname, isAbsolute, join, relative, resolve } from 'node:path';
 import { appendText, type Effect, type Project } from '../app/index.ts';
+import { appendJournal } from '../server/index.ts';
 
 /** Where `path` of a project lies on the disk; throws for one that would leave the folder, which no verb asks for. */
 function inside(folder: string, path: string): string {
@@ -33,17 +23,6 @@ export function writeWhole(full: string, text: string): void {
   fsyncSync(handle);
   closeSync(handle);
   renameSync(beside, full);
-}
-
-function tailOf(full: string): string {
-  if (!existsSync(full)) return '';
-  const size = statSync(full).size;
-  if (size === 0) return '';
-  const handle = openSync(full, 'r');
-  const last = Buffer.alloc(1);
-  readSync(handle, last, 0, 1, size - 1);
-  closeSync(handle);
-  return last.toString('latin1');
 }
 
 /** Carries out a verb's effects and puts the new texts into the project. `outside` names where files go that are not the project's. */
@@ -65,17 +44,15 @@ export function carryOut(
     }
     const full = inside(folder, effect.path);
     mkdirSync(dirname(full), { recursive: true });
-    let tail = tailOf(full);
     let added = '';
     for (const entry of effect.entries) {
-      const line = appendText(tail, entry, effect.owner);
+      let line = '';
+      appendJournal(full, (tail) => {
+        line = appendText(tail, entry, effect.owner);
+        return line;
+      });
       added += line;
-      tail = line;
     }
-    const handle = openSync(full, 'a');
-    writeSync(handle, added);
-    fsyncSync(handle);
-    closeSync(handle);
     project.setText(effect.path, (project.text(effect.path) ?? '') + added);
   }
 }

@@ -19,6 +19,7 @@ beforeAll(async () => {
   await build({
     configFile: false,
     logLevel: 'silent',
+    ssr: { noExternal: true },
     build: {
       ssr: resolve('tests/support/journal-writer.ts'),
       outDir: folder,

@@ -6,6 +6,19 @@ import { appendJournal } from '../../src/server/journal-file.ts';
 import { appendText, type JournalEntry, recordId } from '../../src/stage/index.ts';
 
 const [file, writer] = process.argv.slice(2) as [string, string];
+
+/** Prints; a pipe that is full for a moment is tried again. */
+function acknowledge(text: string): void {
+  for (;;) {
+    try {
+      writeSync(1, text);
+      return;
+    } catch (error) {
+      if ((error as NodeJS.ErrnoException).code !== 'EAGAIN') throw error;
+    }
+  }
+}
+
 const owner = { machine: 'Railway signal box', build: 'first' };
 for (let n = 0; ; n++) {
   const entry: JournalEntry = {
@@ -16,5 +29,5 @@ for (let n = 0; ; n++) {
     text: 'signal lever '.repeat(n % 40),
   };
   appendJournal(file, (tail) => appendText(tail, entry, owner));
-  writeSync(1, `${recordId(entry, owner)}\n`);
+  acknowledge(`${recordId(entry, owner)}\n`);
 }
