@@ -20,9 +20,38 @@ function layers<T extends object>(
   return found.length === 0 ? undefined : Object.assign({}, ...found.reverse());
 }
 
-/** Input thresholds and loads of a pin. */
+/** What was worked out before, by families and record; the keys say kind, grade, family and class. */
+const known = new WeakMap<Families, WeakMap<PartRecord, Map<string, object | undefined>>>();
+
+function once<T extends object>(
+  families: Families,
+  choice: FigureChoice,
+  kind: string,
+  name: string,
+  compute: () => T | undefined,
+): T | undefined {
+  let records = known.get(families);
+  if (records === undefined) {
+    records = new WeakMap();
+    known.set(families, records);
+  }
+  let figures = records.get(choice.record);
+  if (figures === undefined) {
+    figures = new Map();
+    records.set(choice.record, figures);
+  }
+  const key = `${kind}\n${name}\n${choice.grade ?? ''}\n${choice.family ?? ''}`;
+  if (!figures.has(key)) figures.set(key, compute());
+  return figures.get(key) as T | undefined;
+}
+
+/** Input thresholds and loads of a pin. The result is shared: do not change it. */
 export function inputFigures(choice: FigureChoice, row: PartPinRow, families: Families): InputFigures | undefined {
   const name = row.input ?? 'default';
+  return once(families, choice, 'input', name, () => inputFiguresOf(choice, name, families));
+}
+
+function inputFiguresOf(choice: FigureChoice, name: string, families: Families): InputFigures | undefined {
   const { record, grade, family } = choice;
   const pick = (source: Readonly<Record<string, InputFigures>> | undefined): InputFigures | undefined =>
     source !== undefined && Object.hasOwn(source, name) ? source[name] : source?.default;
@@ -34,9 +63,13 @@ export function inputFigures(choice: FigureChoice, row: PartPinRow, families: Fa
   ]);
 }
 
-/** Output levels and drive of a pin. */
+/** Output levels and drive of a pin. The result is shared: do not change it. */
 export function outputFigures(choice: FigureChoice, row: PartPinRow, families: Families): OutputFigures | undefined {
   const name = row.output ?? 'default';
+  return once(families, choice, 'output', name, () => outputFiguresOf(choice, name, families));
+}
+
+function outputFiguresOf(choice: FigureChoice, name: string, families: Families): OutputFigures | undefined {
   const { record, grade, family } = choice;
   const pick = (source: Readonly<Record<string, OutputFigures>> | undefined): OutputFigures | undefined =>
     source !== undefined && Object.hasOwn(source, name) ? source[name] : source?.default;

@@ -4,9 +4,10 @@
 
 import { foldName, type Result } from '../../base/index.ts';
 import type { Machine } from '../../machine/index.ts';
-import type { Library, PartRecord } from '../../parts/index.ts';
-import type { Design, LeadHook, MapRegion, Net, NetClass, Netlist, NetPart, NetPin, Origin } from '../model.ts';
-import { deriveBuses, isRail } from './bus.ts';
+import type { Library } from '../../parts/index.ts';
+import type { Design, LeadHook, MapRegion, Origin } from '../model.ts';
+import { assembler } from './assemble.ts';
+import { deriveBuses } from './bus.ts';
 import { classifyNets } from './classes.ts';
 import {
   type Context,
@@ -14,8 +15,6 @@ import {
   findPins,
   instancesOf,
   netName,
-  pinRefText,
-  report,
   reportUnknownPin,
   stageNumber,
   statementsOf,
@@ -166,148 +165,4 @@ function leadHooks(context: Context): LeadHook[] {
     }
   }
   return hooks;
-}
-
-/** Returns the function that builds the netlist as of a stage. */
-function assembler(
-  context: Context,
-  implied: readonly ImpliedPart[],
-  declared: ReadonlyMap<string, Origin>,
-  classes: ReadonlyMap<string, NetClass>,
-  bits: ReadonlyMap<string, { name: string; bit: number }>,
-): (stage: number) => Netlist {
-  const inAt = (item: { readonly stage: number; readonly until: number | undefined }, stage: number): boolean =>
-    item.stage <= stage && (item.until === undefined || stage < item.until);
-  const impliedRecords = new Map<string, PartRecord>();
-  for (const part of implied) {
-    if (impliedRecords.has(part.type)) continue;
-    const found = context.library.find(part.type);
-    if (found !== undefined) impliedRecords.set(part.type, found.record);
-    else
-      report(
-        context,
-        'netlist/unknown-type',
-        'error',
-        `The library has no ${part.type}, which this design needs.`,
-        part.origin.span,
-        { about: [part.name] },
-      );
-  }
-  return (stage) => {
-    const parts: NetPart[] = [];
-    const pins: NetPin[] = [];
-    const members = new Map<string, number[]>();
-    const firstOrigin = new Map<string, Origin>();
-    const addPin = (pin: Omit<NetPin, 'id' | 'net'>, net: string | undefined): number => {
-      const id = pins.length;
-      pins.push({ ...pin, id, net: -1 });
-      if (net !== undefined) {
-        const key = foldName(net);
-        const list = members.get(key);
-        if (list === undefined) members.set(key, [id]);
-        else list.push(id);
-        if (!firstOrigin.has(key) && pin.origin !== undefined) firstOrigin.set(key, pin.origin);
-      }
-      return id;
-    };
-    for (const instance of context.instances) {
-      if (!inAt(instance, stage)) continue;
-      const record = instance.type.record;
-      const id = parts.length;
-      const own: number[] = [];
-      for (const row of record.pins) {
-        const statement = (context.byPin.get(`${instance.index}.${row.number}`) ?? []).find((candidate) =>
-          inAt(candidate, stage),
-        );
-        own.push(
-          addPin(
-            {
-              part: id,
-              number: row.number,
-              name: row.name,
-              ref: pinRefText(instance.name, record, row),
-              kind: row.kind,
-              open: statement !== undefined && statement.net === undefined,
-              origin: statement?.origin,
-            },
-            statement?.net,
-          ),
-        );
-      }
-      parts.push({
-        id,
-        name: instance.name,
-        type: instance.type.name,
-        record,
-        family: instance.type.family,
-        grade: instance.decl.grade?.name,
-        value: instance.decl.value?.name,
-        holds: instance.decl.holds?.name,
-        comesOut: instance.decl.comesOut,
-        implied: undefined,
-        stage: instance.stage,
-        until: instance.until,
-        temporary: false,
-        origin: { by: 'part', span: instance.decl.span, text: `part ${instance.name}` },
-        pins: own,
-      });
-    }
-    for (const part of implied) {
-      const record = impliedRecords.get(part.type);
-      if (record === undefined || !inAt(part, stage)) continue;
-      const id = parts.length;
-      const plus = record.pins.findIndex((row) => /^(?:PLUS|\+|P|A)$/i.test(row.name));
-      const order = plus === 1 ? [1, 0] : [0, 1];
-      const own = order.map((k, position) => {
-        const row = record.pins[k]!;
-        return addPin(
-          {
-            part: id,
-            number: row.number,
-            name: row.name,
-            ref: pinRefText(part.name, record, row),
-            kind: row.kind,
-            open: false,
-            origin: part.origin,
-          },
-          part.nets[position],
-        );
-      });
-      parts.push({
-        id,
-        name: part.name,
-        type: record.part,
-        record,
-        family: undefined,
-        grade: undefined,
-        value: part.value,
-        holds: undefined,
-        comesOut: false,
-        implied: part.implied,
-        stage: part.stage,
-        until: part.until,
-        temporary: part.temporary,
-        origin: part.origin,
-        pins: own,
-      });
-    }
-    const nets: Net[] = [];
-    for (const [key, name] of context.netNames) {
-      const list = members.get(key);
-      if (list === undefined) continue;
-      const id = nets.length;
-      for (const pin of list) pins[pin] = { ...pins[pin]!, net: id };
-      nets.push({
-        id,
-        name,
-        kind: key === 'gnd' ? 'ground' : isRail(context, name) ? 'supply' : 'signal',
-        derived: !context.declaredNets.has(key),
-        origin: declared.get(key) ?? firstOrigin.get(key) ?? { by: 'net', text: `net ${name}` },
-        pins: list,
-        bus: bits.get(key),
-        netClass: classes.get(key),
-      });
-    }
-    return { stage, parts, pins, nets };
-  };
 }

@@ -73,9 +73,11 @@ function assignSelects(shop: Shop, selects: readonly Request[], map: readonly Ma
   const { context, devices } = shop;
   const groups = new Map<string, Request[]>();
   for (const request of selects) {
-    const device = request.decoders.flatMap((name) =>
+    const named = request.decoders.flatMap((name) =>
       devices.filter((candidate) => foldName(candidate.instance.name) === foldName(name)),
-    )[0];
+    );
+    // The first with an output left.
+    const device = named.find((candidate) => outputPin(candidate, request.net) !== undefined) ?? named[0];
     if (device !== undefined) {
       const row = outputPin(device, request.net);
       if (row === undefined) {
