@@ -52,6 +52,8 @@ export interface Built {
   readonly wires: ReadonlyMap<string, BuiltWire>;
   readonly leads: ReadonlyMap<string, BuiltLead>;
   readonly devices: ReadonlyMap<string, BuiltDevice>;
+  /** Pieces of wire that were taken out to go in again elsewhere, by the id they had. */
+  readonly spares: ReadonlyMap<string, BuiltWire>;
   /** Labels on devices, and crimped leads that are made. */
   readonly labels: ReadonlyMap<string, string>;
   readonly leadsMade: ReadonlySet<string>;
@@ -84,6 +86,7 @@ interface State {
   readonly wires: Map<string, BuiltWire>;
   readonly leads: Map<string, BuiltLead>;
   readonly devices: Map<string, BuiltDevice>;
+  readonly spares: Map<string, BuiltWire>;
   readonly labels: Map<string, string>;
   readonly leadsMade: Set<string>;
   readonly measured: Map<string, Measured & { readonly record: string; readonly time: string }>;
@@ -171,11 +174,13 @@ function apply(state: State, fact: Fact, record: JournalRecord, complain: (messa
     case 'wire-in': {
       if (fact.was !== undefined && !dropWire(fact.was)) complain(`wire ${fact.was} is moved, but it isn't in`);
       dropWire(fact.wire);
+      if (fact.piece !== undefined) state.spares.delete(fact.piece);
       fill([fact.from, fact.to], `wire ${fact.wire}`);
       state.wires.set(fact.wire, wireIn(fact, record.stage));
       return;
     }
     case 'wire-out':
+      if (fact.kept === true && state.wires.has(fact.wire)) state.spares.set(fact.wire, state.wires.get(fact.wire)!);
       if (!dropWire(fact.wire)) complain(`wire ${fact.wire} is taken out, but it isn't in`);
       return;
     case 'image':
@@ -207,6 +212,7 @@ export const EMPTY_BUILT: Built = {
   wires: new Map(),
   leads: new Map(),
   devices: new Map(),
+  spares: new Map(),
   labels: new Map(),
   leadsMade: new Set(),
   measured: new Map(),
@@ -229,6 +235,7 @@ export function builtState(
     wires: new Map(),
     leads: new Map(),
     devices: new Map(),
+    spares: new Map(),
     labels: new Map(),
     leadsMade: new Set(),
     measured: new Map(),

@@ -100,13 +100,22 @@ function pairPieces(removed: readonly StateWire[], added: readonly StateWire[]):
   return pairs;
 }
 
-/** The acts from `built` to `target`. `reuse` says of a removed wire whether its piece may serve again. Deterministic. */
+export interface DifferenceOptions {
+  /** Whether the piece of a removed wire may serve again; default yes. */
+  readonly reuse?: (wire: StateWire) => boolean;
+  /** Pieces at hand from an earlier act of the same rework. */
+  readonly spares?: readonly StateWire[];
+}
+
+/** The acts from `built` to `target`. Deterministic. */
 export function difference(
   built: BenchState,
   target: BenchState,
   rules: BenchRules,
-  reuse: (wire: StateWire) => boolean = () => true,
+  options: DifferenceOptions = {},
 ): Difference {
+  const { reuse = () => true } = options;
+  const spares = (options.spares ?? []).filter((wire) => !built.wires.has(wire.wire));
   const acts: Act[] = [];
   const targetByHoles = new Map<string, StateWire>();
   for (const wire of target.wires.values()) targetByHoles.set(wireKey(wire), wire);
@@ -120,9 +129,11 @@ export function difference(
   const added = [...target.wires.values()].filter((wire) => !stays.has(wire.wire));
   // An id that comes back in other holes would stand for two wires at once on the way, so that piece is not used again.
   const pairs = pairPieces(
-    removed.filter((wire) => reuse(wire) && !target.wires.has(wire.wire)),
+    [...removed.filter((wire) => reuse(wire) && !target.wires.has(wire.wire)), ...spares],
     added,
   );
+  const isSpare = new Set(spares.map((wire) => wire.wire));
+  const fromBoards = [...pairs.values()].filter((piece) => !isSpare.has(piece.wire)).length;
   const again = new Set([...pairs.values()].map((piece) => piece.wire));
 
   const moved: { part: StatePart; was: StatePart }[] = [];
@@ -136,14 +147,7 @@ export function difference(
     const was = built.parts.get(part.part);
     return was === undefined || !samePiece(part, was);
   });
-  const least =
-    removed.length -
-    pairs.size +
-    partsOut.length +
-    moved.length +
-    pairs.size +
-    partsIn.length +
-    (added.length - pairs.size);
+  const least = removed.length - fromBoards + partsOut.length + moved.length + partsIn.length + added.length;
 
   // What is on the boards as the acts go on.
   const parts = new Map<string, StatePart>(built.parts);
@@ -188,7 +192,13 @@ export function difference(
   const laid = new Map<string, StateWire>();
   const laidParts = new Set<string>();
   let pendingParts = moved;
-  let pendingWires = added.filter((wire) => pairs.has(wire.wire)).map((wire) => ({ wire, was: pairs.get(wire.wire)! }));
+  let pendingWires: { wire: StateWire; was: StateWire }[] = [];
+  for (const wire of added) {
+    const was = pairs.get(wire.wire);
+    if (was === undefined) continue;
+    if (isSpare.has(was.wire)) laid.set(wire.wire, was);
+    else pendingWires.push({ wire, was });
+  }
   if (pendingParts.length + pendingWires.length > 0) {
     const check = createShortCheck(asBench(built), asBench(target), rules);
     const blockers = new Map<string, number>();

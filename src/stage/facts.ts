@@ -19,7 +19,10 @@ export interface PartOutFact {
   readonly part: string;
 }
 
-/** A wire lies between these holes. `was` names the wire that the same piece was before it was moved or trimmed. */
+/**
+ * A wire lies between these holes. `was` names the wire that the same piece was before it was moved or trimmed; `piece` names
+ * the wire that it was before it was taken out and kept.
+ */
 export interface WireInFact {
   readonly fact: 'wire-in';
   readonly wire: string;
@@ -33,11 +36,14 @@ export interface WireInFact {
   /** The crimped lead it is a way of. */
   readonly lead?: string;
   readonly was?: string;
+  readonly piece?: string;
 }
 
+/** A wire is out; `kept` where the piece is to go in again elsewhere. */
 export interface WireOutFact {
   readonly fact: 'wire-out';
   readonly wire: string;
+  readonly kept?: true;
 }
 
 /** A physical device now holds this image or fuse file. */
@@ -137,7 +143,7 @@ export function readFact(value: unknown): Fact | undefined {
     case 'wire-in':
       if (!isName(f.wire) || !isName(f.net) || !isName(f.from) || !isName(f.to)) return undefined;
       if (!isFigure(f.cutMm) || !isName(f.colour) || !isName(f.style)) return undefined;
-      if (!isOptional(f.lead, isName) || !isOptional(f.was, isName)) return undefined;
+      if (![f.lead, f.was, f.piece].every((value) => isOptional(value, isName))) return undefined;
       return {
         fact: 'wire-in',
         wire: f.wire,
@@ -149,9 +155,12 @@ export function readFact(value: unknown): Fact | undefined {
         style: f.style,
         ...(isName(f.lead) ? { lead: f.lead } : {}),
         ...(isName(f.was) ? { was: f.was } : {}),
+        ...(isName(f.piece) ? { piece: f.piece } : {}),
       };
     case 'wire-out':
-      return isName(f.wire) ? { fact: 'wire-out', wire: f.wire } : undefined;
+      return isName(f.wire)
+        ? { fact: 'wire-out', wire: f.wire, ...(f.kept === true ? { kept: true } : {}) }
+        : undefined;
     case 'image':
       if (!isName(f.device) || !isName(f.file)) return undefined;
       if (!isOptional(f.bytes, isCount) || !isOptional(f.sum, isName)) return undefined;

@@ -235,7 +235,10 @@ class Planner {
     this.detach(stage, info, first);
     const outs: string[] = [];
     const programs = this.program(stage, info, target, words, first, later, outs);
-    const plan = difference(this.state, target, rules, (wire) => isFirst && !leaving.has(wire.wire));
+    const plan = difference(this.state, target, rules, {
+      reuse: (wire) => isFirst && !leaving.has(wire.wire),
+      spares: isFirst ? [...this.input.built.spares.values()] : [],
+    });
     this.aside += plan.aside;
     const netOf = new Map(on.wires.map((wire) => [wire.id, wire]));
     const order = createWireOrder(design, netlist, this.onRail);
@@ -397,7 +400,7 @@ class Planner {
       colour: wire.colour,
       text: `Take out the ${colourWord(wire.colour)} wire ${net === undefined ? '' : `${net} `}between ${wire.from} and ${wire.to}.`,
       notes,
-      facts: [{ fact: 'wire-out', wire: wire.wire }],
+      facts: [{ fact: 'wire-out', wire: wire.wire, ...(keep ? { kept: true } : {}) }],
     });
     return step;
   }
@@ -504,6 +507,7 @@ class Planner {
       style: wire.style,
       ...(wire.lead !== undefined ? { lead: wire.lead } : {}),
       ...(how.was !== undefined ? { was: how.was.wire } : {}),
+      ...(how.piece !== undefined ? { piece: how.piece.wire } : {}),
     };
     const colour = colourWord(wire.colour);
     const piece = how.piece ?? how.was;

@@ -88,7 +88,7 @@ function leastActs(
 
 test(`rework on ${RUNS} random edits ends at the target, never shorts, and stays within its bound`, () => {
   const rng = createRng(20260301);
-  const sum = { plans: 0, acts: 0, least: 0, aside: 0, worst: 1, reused: 0 };
+  const sum = { plans: 0, acts: 0, least: 0, aside: 0, worst: 1, reused: 0, stepwise: 0 };
   let machine: TestMachine = randomMachine(1, 5);
   let design = designOf(machine);
   let layout: Layout = layOut(machine, 1);
@@ -142,6 +142,30 @@ test(`rework on ${RUNS} random edits ends at the target, never shorts, and stays
       sum.least += minimum;
       sum.aside += rework.aside;
       sum.worst = Math.max(sum.worst, inStage.length / minimum);
+    }
+    // The same done one act at a time, each time by a fresh plan, takes no more acts, and no new piece where one is at hand.
+    if (run % 15 === 0 && inStage.length < 60) {
+      const journal = [...records];
+      let done = 0;
+      for (;;) {
+        const state = builtState(journal).value;
+        const next = planSteps({ design, layout: changed, built: state, stage: 3, rules }).value.steps.find(
+          (step) => step.stage <= from && step.do !== 'measure',
+        );
+        if (next === undefined) break;
+        journal.push(record(next, journal.length));
+        if (next.facts.some((fact) => /^(?:wire|part)-/.test(fact.fact))) done++;
+        expect(done).toBeLessThanOrEqual(inStage.length);
+      }
+      expect(done).toBe(inStage.length);
+      sum.stepwise++;
+      const cut = inStage.filter((step) => step.do === 'wire' && step.reuses !== true).length;
+      const fresh = journal
+        .slice(records.length)
+        .filter((item) =>
+          item.facts?.some((fact) => fact.fact === 'wire-in' && fact.was === undefined && fact.piece === undefined),
+        );
+      expect(fresh.length).toBe(cut);
     }
     layout = rng.below(2) === 0 ? changed : layout;
   }
