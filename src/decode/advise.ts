@@ -4,13 +4,18 @@
 import type { Finding, Note } from '../base/index.ts';
 import { DECODE_CODES } from './codes.ts';
 import type { Cover } from './cover.ts';
-import { DEVICES, type DeviceName, viewsOf } from './devices.ts';
+import { DEVICES, type DeviceMode, type DeviceName, viewsOf } from './devices.ts';
 import { type FitOptions, type Fitted, fitView, inMode, type Misfit } from './fit.ts';
 import { type Goal, type Goals, readRequest } from './goals.ts';
 import { type DeviceRequest, readsOutputs } from './request.ts';
 
 /** A fit, or why there is none in each mode tried. */
-export type FitOutcome = { readonly fitted: Fitted } | { readonly misfits: readonly Misfit[]; readonly goals: Goals };
+export type FitOutcome =
+  | { readonly fitted: Fitted }
+  | {
+      readonly misfits: readonly Misfit[] /** The ways of stating the functions that were tried. */;
+      readonly ways: readonly Goals[];
+    };
 
 /**
  * The first fit: modes from the one with most terms down, each first with outputs that read no other output. Undefined where
@@ -21,20 +26,23 @@ export function findFit(
   options: FitOptions = {},
 ): { outcome: FitOutcome | undefined; findings: readonly Finding[] } {
   const inlined = readRequest(request, { inline: true });
-  if (inlined.value === undefined) {
+  const ways = inlined.value === undefined ? [] : [inlined.value];
+  let { findings } = inlined;
+  if (inlined.value === undefined || readsOutputs(inlined.value.stated)) {
     // Replacing names may be what makes a function too large: without it the outputs read each other.
     const plain = readRequest(request, { inline: false });
-    if (plain.value === undefined) return { outcome: undefined, findings: plain.findings };
-    return { outcome: fitGoals(request, [plain.value], options), findings: plain.findings };
+    if (plain.value !== undefined) ways.push(plain.value);
+    if (inlined.value === undefined) findings = plain.findings;
   }
-  if (!readsOutputs(inlined.value.stated))
-    return { outcome: fitGoals(request, [inlined.value], options), findings: inlined.findings };
-  const plain = readRequest(request, { inline: false });
-  const both = plain.value === undefined ? [inlined.value] : [inlined.value, plain.value];
-  return { outcome: fitGoals(request, both, options), findings: inlined.findings };
+  return { outcome: ways.length === 0 ? undefined : fitGoals(request, ways, options), findings };
 }
 
-function fitGoals(request: DeviceRequest, ways: readonly Goals[], options: FitOptions): FitOutcome {
+/** Tries the modes of a device that the request allows. Costs little: the functions are minimised already. */
+function fitGoals(
+  request: { readonly device: DeviceName; readonly mode?: DeviceMode },
+  ways: readonly Goals[],
+  options: FitOptions,
+): FitOutcome {
   const misfits: Misfit[] = [];
   for (const view of viewsOf(request.device)) {
     if (request.mode !== undefined && view.mode !== request.mode) continue;
@@ -44,17 +52,26 @@ function fitGoals(request: DeviceRequest, ways: readonly Goals[], options: FitOp
       if (index === 0) misfits.push(fit);
     }
   }
-  return { misfits, goals: ways[0]! };
+  return { misfits, ways };
+}
+
+function fittedOf(outcome: FitOutcome | undefined): Fitted | undefined {
+  return outcome !== undefined && 'fitted' in outcome ? outcome.fitted : undefined;
 }
 
 /** The finding for a device that does not take what is wanted. */
-export function adviseMisfit(request: DeviceRequest, misfits: readonly Misfit[], goals: Goals): Finding {
+export function adviseMisfit(request: DeviceRequest, misfits: readonly Misfit[], ways: readonly Goals[]): Finding {
   const notes: Note[] = misfits.map((misfit) => {
     const where = inMode({ mode: misfit.mode, device: request.device });
     const text = misfit.reasons.slice(0, 6).join('; ');
     return { text: `${where.charAt(0).toUpperCase()}${where.slice(1)}: ${text}.` };
   });
-  const remedies = [...freePins(request), ...split(request, goals), ...larger(request)];
+  const remedies = [
+    ...freePins(request, ways),
+    ...otherLevel(request, ways),
+    ...split(request, ways[0]!),
+    ...larger(request, ways),
+  ];
   return {
     code: 'decode/does-not-fit',
     severity: DECODE_CODES['decode/does-not-fit'].severity,
@@ -65,60 +82,57 @@ export function adviseMisfit(request: DeviceRequest, misfits: readonly Misfit[],
       remedies.length > 0
         ? `${remedies.join(' ')}`
         : 'Divide the outputs among two devices, or decode fewer address lines in each.',
-    about: goals.outputs.map((goal) => goal.name),
+    about: ways[0]!.outputs.map((goal) => goal.name),
   };
 }
 
-function freePins(request: DeviceRequest): string[] {
-  const asked = [...(request.inputs ?? []), ...request.outputs].filter((signal) => signal.pin !== undefined);
+function freePins(request: DeviceRequest, ways: readonly Goals[]): string[] {
+  const { inputs, outputs } = ways[0]!;
+  const asked = [...inputs, ...outputs].filter((signal) => signal.pin !== undefined);
   if (asked.length === 0) return [];
-  const all = findFit(request, { ...costOf(request), ignorePins: true }).outcome;
-  if (all === undefined || !('fitted' in all)) return [];
+  const all = fittedOf(fitGoals(request, ways, { ...costOf(request), ignorePins: true }));
+  if (all === undefined) return [];
   // One signal freed alone, if that is enough; the first such is named.
-  for (const signal of asked) {
-    const without = {
-      ...request,
-      ...(request.inputs === undefined
-        ? {}
-        : { inputs: request.inputs.map((one) => (one === signal ? { name: one.name } : one)) }),
-      outputs: request.outputs.map((one) => {
-        if (one !== signal) return one;
-        const { pin: _, ...rest } = one;
-        return rest;
-      }),
-    };
-    const { outcome } = findFit(without, costOf(request));
-    if (outcome === undefined || !('fitted' in outcome)) continue;
-    const { fitted } = outcome;
-    const pin = fitted.pins[fitted.goals.names.indexOf(signal.name)]!;
-    if (pin > 0)
-      return [`It fits with ${signal.name} on pin ${pin} instead of pin ${signal.pin} (${inMode(fitted.view)}).`];
+  for (const { name, pin: before } of asked) {
+    const free = <T extends { readonly name: string; readonly pin?: number | undefined }>(signal: T): T =>
+      signal.name === name ? { ...signal, pin: undefined } : signal;
+    const freed = ways.map((goals) => ({ ...goals, inputs: goals.inputs.map(free), outputs: goals.outputs.map(free) }));
+    const fitted = fittedOf(fitGoals(request, freed, costOf(request)));
+    const pin = fitted?.pins[fitted.goals.names.indexOf(name)] ?? 0;
+    if (fitted !== undefined && pin > 0)
+      return [`It fits with ${name} on pin ${pin} instead of pin ${before} (${inMode(fitted.view)}).`];
   }
-  const { fitted } = all;
-  const places = fitted.goals.outputs.map((goal) => `${goal.name} on pin ${fitted.pins[goal.variable]}`);
-  return [`It fits if the pins are chosen freely (${inMode(fitted.view)}): ${places.join(', ')}.`];
+  const places = all.goals.outputs.map((goal) => `${goal.name} on pin ${all.pins[goal.variable]}`);
+  return [`It fits if the pins are chosen freely (${inMode(all.view)}): ${places.join(', ')}.`];
+}
+
+/** A register whose level at reset or power-up forces the polarity with more terms. */
+function otherLevel(request: DeviceRequest, ways: readonly Goals[]): string[] {
+  const hasControl = request.reset !== undefined || request.preset !== undefined;
+  for (const { name, registered, powerUp, resetLevel } of ways[0]!.outputs) {
+    if (!registered || (!hasControl && powerUp === undefined)) continue;
+    const other = (powerUp ?? resetLevel) === 1 ? 0 : 1;
+    const change = (goal: Goal): Goal =>
+      goal.name === name ? { ...goal, resetLevel: other, powerUp: powerUp === undefined ? undefined : other } : goal;
+    const changed = ways.map((goals) => ({ ...goals, outputs: goals.outputs.map(change) }));
+    if (fittedOf(fitGoals(request, changed, costOf(request))) !== undefined)
+      return [`It fits if ${name} starts ${other === 1 ? 'high' : 'low'}: that polarity takes fewer terms.`];
+  }
+  return [];
 }
 
 function costOf(request: DeviceRequest): FitOptions {
   return request.pinCost === undefined ? {} : { pinCost: request.pinCost };
 }
 
-function larger(request: DeviceRequest): string[] {
-  const next = DEVICES.slice(DEVICES.indexOf(request.device) + 1);
-  for (const device of next) {
-    if (!fitsWithoutPins(request, device)) continue;
-    const note = request.outputs.some((output) => output.registered === true)
-      ? ' Its registers power up by their polarity.'
-      : '';
-    return [`A ${device} takes all of it, with pins of its own.${note}`];
-  }
-  return [];
-}
-
-function fitsWithoutPins(request: DeviceRequest, device: DeviceName): boolean {
-  const { mode: _, ...rest } = request;
-  const { outcome } = findFit({ ...rest, device }, { ignorePins: true });
-  return outcome !== undefined && 'fitted' in outcome;
+function larger(request: DeviceRequest, ways: readonly Goals[]): string[] {
+  const device = DEVICES.slice(DEVICES.indexOf(request.device) + 1).find(
+    (next) => fittedOf(fitGoals({ device: next }, ways, { ignorePins: true })) !== undefined,
+  );
+  if (device === undefined) return [];
+  const hasRegisters = request.outputs.some((output) => output.registered === true);
+  const note = hasRegisters && device === '22V10' ? ' Its registers power up by their polarity.' : '';
+  return [`A ${device} takes all of it, with pins of its own.${note}`];
 }
 
 /** The output with most terms over, divided into two outputs of which one reads the other. */
@@ -144,11 +158,11 @@ function split(request: DeviceRequest, goals: Goals): string[] {
     ];
   });
   const inputs = goals.inputs;
-  const { outcome } = findFit({ ...request, inputs, outputs }, costOf(request));
-  if (outcome === undefined || !('fitted' in outcome)) return [];
-  const pin = outcome.fitted.pins[outcome.fitted.goals.names.indexOf(helper)];
+  const fitted = fittedOf(findFit({ ...request, inputs, outputs }, costOf(request)).outcome);
+  if (fitted === undefined) return [];
+  const pin = fitted.pins[fitted.goals.names.indexOf(helper)];
   return [
-    `It fits with ${goal.name} divided in two: ${part.length} of its ${sum.length} terms in a helper output on pin ${pin}, read back by the other (${inMode(outcome.fitted.view)}); ${goal.name} then takes a second delay.`,
+    `It fits with ${goal.name} divided in two: ${part.length} of its ${sum.length} terms in a helper output on pin ${pin}, read back by the other (${inMode(fitted.view)}); ${goal.name} then takes a second delay.`,
   ];
 }
 

@@ -206,3 +206,18 @@ test('pins without a use are not driven', () => {
       expect(findings).toEqual([]);
     }
 });
+
+test('a register that starts at the wrong level for its terms is told so', () => {
+  const few = Array.from({ length: 5 }, (_, k) => `(a${k} | b${k})`).join(' & ');
+  const one = (resetLevel: 0 | 1) =>
+    compileDevice({
+      device: '22V10',
+      clock: 'ck',
+      reset: 'r',
+      outputs: [{ name: 'q', registered: true, resetLevel, formula: few }],
+    });
+  expect(one(1).findings.filter((finding) => finding.severity === 'error')).toEqual([]);
+  const { findings } = one(0);
+  expect(codes(findings)).toEqual(['decode/does-not-fit']);
+  expect(findings[0]!.help).toContain('It fits if q starts high');
+});

@@ -60,7 +60,7 @@ export function compileDevice(request: DeviceRequest): Result<Compiled | undefin
   const { outcome, findings } = findFit(request, options);
   if (outcome === undefined) return { value: undefined, findings };
   if (!('fitted' in outcome))
-    return { value: undefined, findings: [...findings, adviseMisfit(request, outcome.misfits, outcome.goals)] };
+    return { value: undefined, findings: [...findings, adviseMisfit(request, outcome.misfits, outcome.ways)] };
   const { fitted } = outcome;
   const fuses = makeFuses(fitted);
   const made = makeVectors(fitted, request.visit);

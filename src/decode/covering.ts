@@ -16,10 +16,21 @@ export interface CoveringResult {
   readonly cost: number;
   /** True where nothing cheaper exists. */
   readonly isProved: boolean;
+  /** True where even the first lower bound lies above the interest. */
+  readonly isAboveInterest: boolean;
 }
 
-/** Solves within `budget` nodes; where it runs out, the best found is returned, not proved. */
-export function solveCovering(problem: CoveringProblem, budget = 20_000): CoveringResult {
+/** How far to go. */
+export interface CoveringLimits {
+  /** Nodes; where they run out, the best found is returned, not proved. Default 20,000. */
+  readonly nodes?: number;
+  /** Where the first lower bound lies above this cost, the greedy answer is returned, not proved. Default never. */
+  readonly interest?: number;
+}
+
+/** Solves within its limits. */
+export function solveCovering(problem: CoveringProblem, limits: CoveringLimits = {}): CoveringResult {
+  const { nodes: budget = 20_000, interest = Number.POSITIVE_INFINITY } = limits;
   const { costs } = problem;
   const words = (costs.length + 31) >> 5;
   const rows = problem.rows.map((columns) => {
@@ -28,12 +39,22 @@ export function solveCovering(problem: CoveringProblem, budget = 20_000): Coveri
     return row;
   });
   const greedy = coverGreedily(problem);
-  const search: Search = { costs, words, best: greedy.columns, bestCost: greedy.cost, nodes: 0, budget };
+  const search: Search = {
+    costs,
+    words,
+    best: greedy.columns,
+    bestCost: greedy.cost,
+    nodes: 0,
+    budget,
+    interest,
+    isAboveInterest: false,
+  };
   branch(search, rows, [], 0);
   return {
     columns: [...search.best].sort((a, b) => a - b),
     cost: search.bestCost,
     isProved: search.nodes <= search.budget,
+    isAboveInterest: search.isAboveInterest,
   };
 }
 
@@ -48,6 +69,8 @@ interface Search {
   bestCost: number;
   nodes: number;
   readonly budget: number;
+  readonly interest: number;
+  isAboveInterest: boolean;
 }
 
 function coverGreedily(problem: CoveringProblem): { columns: number[]; cost: number } {
@@ -113,7 +136,13 @@ function branch(search: Search, rows: Bits[], chosen: readonly number[], spent: 
     search.bestCost = cost;
     return;
   }
-  if (cost + lowerBound(search, left) >= search.bestCost) return;
+  const bound = cost + lowerBound(search, left);
+  if (bound >= search.bestCost) return;
+  if (search.nodes === 1 && bound > search.interest) {
+    search.nodes = search.budget + 1;
+    search.isAboveInterest = true;
+    return;
+  }
   // The row with the fewest choices; among its columns those that serve most rows first.
   let row = left[0]!;
   let least = sizeOf(row);

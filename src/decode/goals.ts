@@ -52,8 +52,8 @@ export interface Goals {
   readonly stated: Stated;
 }
 
-/** The most terms that any output has (22V10, pins 18 and 19). */
-const MOST_TERMS = 16;
+/** The most terms that any output has (22V10, pins 18 and 19), and nodes of a search that take some tenths of a second. */
+const EFFORT = { mostTerms: 16, nodeLimit: 3000 };
 /** Cubes beyond which a function is given up. */
 const MOST_CUBES = 4000;
 
@@ -191,8 +191,7 @@ function makeGoal(
   if (on === undefined) return complex();
   const off = complement([...on, ...dontCare], MOST_CUBES);
   if (off === undefined) return complex();
-  const asStated = minimise({ variables: count, on, dontCare, mostTerms: MOST_TERMS });
-  const inverse = minimise({ variables: count, on: off, dontCare, mostTerms: MOST_TERMS });
+  const [asStated, inverse] = minimiseBoth(count, on, off, dontCare, wanted.registered === true);
   let enable: boolean | Cube = true;
   if (output.enable !== undefined) {
     const term = singleTerm(output.enable, variables, count);
@@ -222,6 +221,24 @@ function makeGoal(
     powerUp: wanted.powerUp,
     span: wanted.span,
   };
+}
+
+/**
+ * The function and its inverse, the one of fewer cubes first. A combinational output may take either polarity, so the other
+ * is of interest only where it is shorter still; a register's may be prescribed by its reset.
+ */
+function minimiseBoth(
+  variables: number,
+  on: Cover,
+  off: Cover,
+  dontCare: Cover,
+  needsBoth: boolean,
+): [Minimised, Minimised] {
+  const isOnFirst = on.length <= off.length;
+  const first = minimise({ variables, on: isOnFirst ? on : off, dontCare, ...EFFORT });
+  const mostTerms = needsBoth ? EFFORT.mostTerms : Math.min(EFFORT.mostTerms, first.cover.length);
+  const second = minimise({ variables, on: isOnFirst ? off : on, dontCare, ...EFFORT, mostTerms });
+  return isOnFirst ? [first, second] : [second, first];
 }
 
 /** A cube over a cover's own variables as one over the goal list's. */

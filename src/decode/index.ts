@@ -30,3 +30,5 @@ export type { PlanFunctions } from './intent.ts';
 export { planFunctions } from './intent.ts';
 export type { MapAnswer, MapReport, MapSegment } from './map-report.ts';
 export { mapReport } from './map-report.ts';
+export type { ExplainedFile } from './explain-file.ts';
+export { explainFile } from './explain-file.ts';

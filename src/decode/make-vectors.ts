@@ -183,7 +183,9 @@ function createModel(fitted: Fitted) {
 
   /** Drives the inputs, ticks where asked and there are registers, and gives the vector with what must be seen. */
   const step = (inputs: number, withClock: boolean): string => {
+    // X drives an idle input to the default level; N leaves a pin alone, which idle output cells need.
     const symbols = new Array<string>(view.pinCount).fill('X');
+    for (const cell of view.cells) symbols[cell.pin - 1] = 'N';
     symbols[view.groundPin - 1] = 'N';
     symbols[view.supplyPin - 1] = 'N';
     for (const tie of fitted.ties) symbols[tie.pin - 1] = String(tie.level);
@@ -202,7 +204,7 @@ function createModel(fitted: Fitted) {
     for (const { goal, cell } of fitted.outputs) {
       const enable = goal.enableIntention === undefined ? 1 : truth(goal.enableIntention);
       const level = levels.get(keyOf[goal.variable]!) ?? 'X';
-      symbols[cell.pin - 1] = enable === 0 ? 'Z' : enable === 'X' || level === 'X' ? 'X' : level === 1 ? 'H' : 'L';
+      symbols[cell.pin - 1] = enable === 0 ? 'Z' : enable === 'X' || level === 'X' ? 'N' : level === 1 ? 'H' : 'L';
     }
     return symbols.join('');
   };

@@ -3,7 +3,18 @@
 
 import { type Formula, foldName, parseFormula, printFormula } from '../base/index.ts';
 import type { AddressPlan, AddressSpace } from './address-plan.ts';
-import { type Cover, cofactor, complement, type Cube, intersects, product, supportOf, UNIVERSE } from './cover.ts';
+import {
+  absorb,
+  type Cover,
+  covers,
+  cofactor,
+  complement,
+  type Cube,
+  intersects,
+  product,
+  supportOf,
+  UNIVERSE,
+} from './cover.ts';
 import type { ExplainedOutput } from './explain.ts';
 import { coverOf } from './formula-cover.ts';
 import type { PlanFunctions } from './intent.ts';
@@ -110,10 +121,14 @@ function walkSpace(
   let isCut = false;
   const walk = (bit: number, base: number, live: readonly { active: Cover; declared: Cover }[]): void => {
     if (isCut) return;
-    const isUniform = live.every(({ active, declared }) => ((supportOf(active) | supportOf(declared)) & all) === 0);
+    const even = live.map(({ active, declared }) => ({
+      active: evenOut(active, all),
+      declared: evenOut(declared, all),
+    }));
+    const isUniform = even.every(({ active, declared }) => ((supportOf(active) | supportOf(declared)) & all) === 0);
     if (isUniform || bit < 0) {
       const to = base + 2 ** (bit + 1) - 1;
-      append(segments, { from: base, to, ...answersOf(live, selects, outside, variables) });
+      append(segments, { from: base, to, ...answersOf(even, selects, outside, variables) });
       if (segments.length > MOST_SEGMENTS) {
         segments.pop();
         isCut = true;
@@ -122,10 +137,10 @@ function walkSpace(
     }
     const variable = lines[bit]!;
     for (const level of [0, 1] as const) {
-      let next = live;
+      let next = even;
       if (variable >= 0) {
         const within = { care: 1 << variable, value: level === 1 ? 1 << variable : 0 };
-        next = live.map(({ active, declared }) => ({
+        next = even.map(({ active, declared }) => ({
           active: cofactor(active, within),
           declared: cofactor(declared, within),
         }));
@@ -135,6 +150,13 @@ function walkSpace(
   };
   walk(space.lines.length - 1, 0, selects);
   return { segments, isCut };
+}
+
+/** The cover without the variables of `mask` where it holds whatever their levels; else as it is. */
+function evenOut(cover: Cover, mask: number): Cover {
+  if ((supportOf(cover) & mask) === 0) return cover;
+  const wide = absorb(cover.map((cube) => ({ care: cube.care & ~mask, value: cube.value & ~mask })));
+  return wide.every((cube) => covers(cover, cube)) ? wide : cover;
 }
 
 /** When an address belongs to this space and to no other; and everything else, where a condition may be anything. */

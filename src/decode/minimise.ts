@@ -32,7 +32,7 @@ export interface MinimiseInput {
   readonly primeLimit?: number;
   /** Nodes of the covering search; default 20,000. */
   readonly nodeLimit?: number;
-  /** Beyond this many terms nobody asks for fewest literals; default any number. */
+  /** Beyond this many terms a sum is of no use: neither fewest terms nor fewest literals are sought then. Default any. */
   readonly mostTerms?: number;
 }
 
@@ -85,6 +85,7 @@ function choose(task: Task, primes: readonly Cube[]): { chosen: Cube[]; isProved
     primes,
     rows,
     primes.map(() => 1),
+    task.mostTerms,
   );
   if (few.columns.length > task.mostTerms)
     return { chosen: few.columns.map((column) => primes[column]!), isProved: few.isProved };
@@ -107,12 +108,17 @@ function coverLazily(
   primes: readonly Cube[],
   rows: number[][],
   costs: readonly number[],
+  interest = Number.POSITIVE_INFINITY,
 ): { columns: readonly number[]; isProved: boolean } {
+  let nodes = task.nodeLimit;
   let isProved = true;
   for (;;) {
-    const solved = solveCovering({ rows, costs }, task.nodeLimit);
-    // Without proof on a part of the rows nothing is proved of the whole, but the search goes on to a valid cover.
-    if (!solved.isProved) isProved = false;
+    const solved = solveCovering({ rows, costs }, { nodes, interest });
+    // Without proof on a part of the rows nothing is proved of the whole; above what is of interest any valid cover will do.
+    if (!solved.isProved) {
+      isProved = false;
+      nodes = solved.isAboveInterest ? 0 : Math.min(nodes, 2000);
+    }
     const chosen = solved.columns.map((column) => primes[column]!);
     const before = rows.length;
     addMissingRows(task, primes, chosen, rows);

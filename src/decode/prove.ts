@@ -132,7 +132,13 @@ function readsOf(pair: Pair, names: ReadonlyMap<number, string>): string[] {
 
 function intentionNames(intention: Intention, into: string[]): void {
   if (intention.kind === 'formula') formulaNames(intention.formula, into);
-  else into.push(...intention.cover.variables);
+  else {
+    // A cover may be over more variables than it looks at.
+    const { variables, on, dontCare = [] } = intention.cover;
+    let used = 0;
+    for (const cube of [...on, ...dontCare]) used |= cube.care;
+    into.push(...variables.filter((_, k) => ((used >>> k) & 1) === 1));
+  }
 }
 
 function formulaNames(formula: Formula, into: string[]): void {

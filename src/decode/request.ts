@@ -26,7 +26,7 @@ export interface NamedCover {
 export interface WantedInput {
   readonly name: string;
   /** Chosen where absent. */
-  readonly pin?: number;
+  readonly pin?: number | undefined;
 }
 
 export interface WantedOutput {
