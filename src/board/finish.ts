@@ -2,7 +2,7 @@
 
 import { contentId } from '../base/index.ts';
 import { type Grid, PITCH_MM } from './geometry.ts';
-import { layPaths } from './paths.ts';
+import { type LaidPath, Lanes, type PathJob, type PathObstacle } from './paths.ts';
 import type { Space } from './space.ts';
 import type { PlacedPart, Wire, WireStyle } from './model.ts';
 import type { Seat } from './seat.ts';
@@ -50,76 +50,102 @@ export function wireId(net: string, from: string, to: string): string {
 export interface FinishOptions {
   readonly slackMm: number;
   readonly roundMm: number;
-  readonly seats: readonly Seat[];
-  readonly before: readonly Wire[];
 }
 
-/** Wires in order of net, stage and holes, each with the way it lies. */
-export function wiresOfDrafts(
-  space: Space,
+/** The body of a seated part as wires see it. */
+export function obstacleOf(seat: Seat): PathObstacle {
+  return { body: seat.body, from: seat.item.from, until: seat.item.until, out: seat.item.part.comesOut };
+}
+
+/** What the lanes need to know of a wire. Buses are numbered in `buses` as they come. */
+export function jobOf(
   timeline: Timeline,
-  drafts: readonly WireDraft[],
+  grid: Grid,
+  draft: WireDraft,
+  buses: Map<string, number>,
+  before: ReadonlyMap<string, Wire>,
+): PathJob {
+  const { bus, name } = timeline.nets[draft.net]!.net;
+  if (bus !== undefined && !buses.has(bus.name)) buses.set(bus.name, buses.size);
+  const old = before.get(wireId(name, grid.name(draft.a), grid.name(draft.b)));
+  return {
+    a: draft.a,
+    b: draft.b,
+    from: draft.from,
+    until: draft.until,
+    bus: bus === undefined ? -1 : buses.get(bus.name)!,
+    bit: bus?.bit ?? 0,
+    before: old?.path === undefined ? undefined : { path: old.path, flat: old.style !== 'arched' },
+  };
+}
+
+/** Terminal strips in which only leads of temporary parts stand: wires that lead to them are temporary too. */
+export function temporaryStrips(grid: Grid, seats: Iterable<Seat>): ReadonlySet<number> {
+  const temporary = new Set<number>();
+  const lasting = new Set<number>();
+  for (const seat of seats)
+    for (const hole of seat.holes) (seat.item.part.temporary ? temporary : lasting).add(grid.strip[hole]!);
+  return new Set([...temporary].filter((strip) => !lasting.has(strip) && grid.stripKind[strip] === 0));
+}
+
+/** One wire of the layout from its draft and its way. */
+export function wireOf(
+  timeline: Timeline,
+  grid: Grid,
+  draft: WireDraft,
+  path: LaidPath,
   options: FinishOptions,
-): Wire[] {
-  const { grid } = space;
-  const lasting = drafts.filter((draft) => draft.until > draft.from);
-  const buses = new Map<string, number>();
-  const before = new Map(options.before.map((wire) => [wire.id, wire]));
-  const idOf = (draft: WireDraft): string =>
-    wireId(timeline.nets[draft.net]!.name, grid.name(draft.a), grid.name(draft.b));
-  const paths = layPaths(
-    space,
-    options.seats.map((seat) => ({
-      body: seat.body,
-      from: seat.item.from,
-      until: seat.item.until,
-      out: seat.item.part.comesOut,
-    })),
-    lasting.map((draft) => {
-      const bus = timeline.nets[draft.net]!.net.bus;
-      if (bus !== undefined && !buses.has(bus.name)) buses.set(bus.name, buses.size);
-      const old = before.get(idOf(draft));
-      return {
-        a: draft.a,
-        b: draft.b,
-        from: draft.from,
-        until: draft.until,
-        bus: bus === undefined ? -1 : buses.get(bus.name)!,
-        bit: bus?.bit ?? 0,
-        before: old?.path === undefined ? undefined : { path: old.path, flat: old.style !== 'arched' },
-      };
-    }),
+  temporary: ReadonlySet<number>,
+): Wire {
+  const net = timeline.nets[draft.net]!;
+  const style: WireStyle = !path.flat ? 'arched' : draft.link && path.pitches <= 2 ? 'jumper' : 'flat';
+  const from = grid.name(draft.a);
+  const to = grid.name(draft.b);
+  const [x, y] = path.corners[0]!;
+  return {
+    id: wireId(net.name, from, to),
+    net: net.name,
+    from,
+    to,
+    cutMm: cutLength(path.pitches, style, options.slackMm, options.roundMm),
+    colour: colourOf(timeline, draft.net),
+    style,
+    stage: draft.from,
+    until: draft.until > timeline.stages ? undefined : draft.until,
+    temporary: temporary.has(grid.strip[draft.a]!) || temporary.has(grid.strip[draft.b]!),
+    lead: undefined,
+    path: x === grid.x[draft.a] && y === grid.y[draft.a] ? path.corners : [...path.corners].reverse(),
+  };
+}
+
+/** Wires in order of net, stage and holes; the same wire taken out and put in again is two pieces of work. */
+export function orderWires(wires: readonly Wire[]): Wire[] {
+  const sorted = [...wires].sort(
+    (a, b) => compare(a.net, b.net) || a.stage - b.stage || compare(a.from, b.from) || compare(a.to, b.to),
   );
-  const wires = lasting.map((draft, i): Wire => {
-    const net = timeline.nets[draft.net]!;
-    const path = paths[i]!;
-    const style: WireStyle = !path.flat ? 'arched' : draft.link && path.pitches <= 2 ? 'jumper' : 'flat';
-    const from = grid.name(draft.a);
-    const to = grid.name(draft.b);
-    const [x, y] = path.corners[0]!;
-    return {
-      id: idOf(draft),
-      net: net.name,
-      from,
-      to,
-      cutMm: cutLength(path.pitches, style, options.slackMm, options.roundMm),
-      colour: colourOf(timeline, draft.net),
-      style,
-      stage: draft.from,
-      until: draft.until > timeline.stages ? undefined : draft.until,
-      temporary: false,
-      lead: undefined,
-      path: x === grid.x[draft.a] && y === grid.y[draft.a] ? path.corners : [...path.corners].reverse(),
-    };
-  });
-  wires.sort((a, b) => compare(a.net, b.net) || a.stage - b.stage || compare(a.from, b.from) || compare(a.to, b.to));
-  // The same wire taken out and put in again is two pieces of work.
   const seen = new Map<string, number>();
-  return wires.map((wire) => {
+  return sorted.map((wire) => {
     const count = (seen.get(wire.id) ?? 0) + 1;
     seen.set(wire.id, count);
     return count === 1 ? wire : { ...wire, id: `${wire.id}-${count}` };
   });
+}
+
+/** The wires of a layout, each with the way it lies. */
+export function wiresOfDrafts(
+  space: Space,
+  timeline: Timeline,
+  drafts: readonly WireDraft[],
+  options: FinishOptions & { readonly seats: readonly Seat[]; readonly before: readonly Wire[] },
+): Wire[] {
+  const { grid } = space;
+  const lasting = drafts.filter((draft) => draft.until > draft.from);
+  const before = new Map(options.before.map((wire) => [wire.id, wire]));
+  const buses = new Map<string, number>();
+  const jobs = lasting.map((draft) => jobOf(timeline, grid, draft, buses, before));
+  const paths = new Lanes(space, options.seats.map(obstacleOf)).layAll(jobs);
+  const temporary = temporaryStrips(grid, options.seats);
+  return orderWires(lasting.map((draft, i) => wireOf(timeline, grid, draft, paths[i]!, options, temporary)));
 }
 
 function compare(a: string, b: string): number {

@@ -42,3 +42,5 @@ export type { TreeResult, TreeStrip, TreeWire } from './net-tree.ts';
 export { solveTree } from './net-tree.ts';
 export type { FreedomKind } from './exchange.ts';
 export { exchangePins, freedomsOf } from './exchange.ts';
+export type { LayoutEditor, Move, MoveResult } from './edit.ts';
+export { openEditor, rewire } from './edit.ts';

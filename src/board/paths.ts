@@ -25,6 +25,8 @@ export interface LaidPath {
   /** Corners in pitches, ends included. */
   readonly corners: readonly (readonly [number, number])[];
   readonly pitches: number;
+  /** The nodes of the way, for this file only. */
+  readonly nodes: readonly number[];
 }
 
 /** A body in the way, and when; `out` where the part comes out to be programmed. */
@@ -53,19 +55,15 @@ const OVER_USED = 2;
 const DETOUR_FACTOR = 1.35;
 const DETOUR_MORE = 12;
 
-/** Lays all wires, short ones first, the bits of a bus one after the other. Result in the order of the jobs. */
-export function layPaths(space: Space, obstacles: readonly PathObstacle[], jobs: readonly PathJob[]): LaidPath[] {
-  return new Router(space, obstacles).layAll(jobs);
-}
-
-class Router {
+/** The lanes of an arrangement and what lies in them; wires are laid and taken up one by one or all at once. */
+export class Lanes {
   private readonly space: Space;
   private readonly width: number;
   private readonly height: number;
   /** 1 + index of the obstacle at a node, 0 for none; several at one place make a chain. */
   private readonly covered: Int32Array;
   private readonly chain: { obstacle: number; next: number }[] = [{ obstacle: -1, next: 0 }];
-  private readonly obstacles: readonly PathObstacle[];
+  private readonly obstacles: PathObstacle[] = [];
   private readonly holeAt: Int32Array;
   /** Wires along the edge to the right of and below a node. */
   private readonly useAcross: Uint8Array;
@@ -83,7 +81,6 @@ class Router {
 
   constructor(space: Space, obstacles: readonly PathObstacle[]) {
     this.space = space;
-    this.obstacles = obstacles;
     const { grid } = space;
     this.width = grid.width * 2 + 2 * MARGIN;
     this.height = grid.height * 2 + 2 * MARGIN;
@@ -98,20 +95,48 @@ class Router {
     this.stamp = new Int32Array(size * 2);
     this.came = new Int32Array(size * 2);
     for (let hole = 0; hole < grid.holeCount; hole++) this.holeAt[this.nodeOf(hole)] = hole;
-    obstacles.forEach((obstacle, index) => {
-      const { body } = obstacle;
-      const rx = Math.abs(body.ux) * body.halfLength + Math.abs(body.uy) * body.halfWidth;
-      const ry = Math.abs(body.uy) * body.halfLength + Math.abs(body.ux) * body.halfWidth;
-      for (let y = Math.ceil((body.cy - ry) * 2); y <= (body.cy + ry) * 2; y++) {
-        for (let x = Math.ceil((body.cx - rx) * 2); x <= (body.cx + rx) * 2; x++) {
-          if (!bodyCovers(body, x / 2, y / 2)) continue;
-          const node = (y + MARGIN) * this.width + x + MARGIN;
-          if (x + MARGIN < 0 || x + MARGIN >= this.width || node < 0 || node >= size) continue;
-          this.chain.push({ obstacle: index, next: this.covered[node]! });
-          this.covered[node] = this.chain.length - 1;
-        }
-      }
+    for (const obstacle of obstacles) this.addObstacle(obstacle);
+  }
+
+  /** Puts a body in the way; the number returned takes it away again. */
+  addObstacle(obstacle: PathObstacle): number {
+    const index = this.obstacles.length;
+    this.obstacles.push(obstacle);
+    this.eachNode(obstacle.body, (node) => {
+      this.chain.push({ obstacle: index, next: this.covered[node]! });
+      this.covered[node] = this.chain.length - 1;
     });
+    return index;
+  }
+
+  removeObstacle(index: number): void {
+    this.obstacles[index] = { ...this.obstacles[index]!, from: 0, until: 0 };
+  }
+
+  /** Whether a way runs over or under a body. */
+  crosses(path: LaidPath, body: Body): boolean {
+    const nodes = new Set<number>();
+    this.eachNode(body, (node) => nodes.add(node));
+    return path.nodes.some((node) => nodes.has(node));
+  }
+
+  /** Whether a way leads over a hole that is not one of its ends. */
+  passes(path: LaidPath, hole: number): boolean {
+    const at = path.nodes.indexOf(this.nodeOf(hole));
+    return at > 0 && at < path.nodes.length - 1;
+  }
+
+  private eachNode(body: Body, visit: (node: number) => void): void {
+    const rx = Math.abs(body.ux) * body.halfLength + Math.abs(body.uy) * body.halfWidth;
+    const ry = Math.abs(body.uy) * body.halfLength + Math.abs(body.ux) * body.halfWidth;
+    for (let y = Math.ceil((body.cy - ry) * 2); y <= (body.cy + ry) * 2; y++) {
+      for (let x = Math.ceil((body.cx - rx) * 2); x <= (body.cx + rx) * 2; x++) {
+        if (!bodyCovers(body, x / 2, y / 2)) continue;
+        const column = x + MARGIN;
+        const row = y + MARGIN;
+        if (column >= 0 && column < this.width && row >= 0 && row < this.height) visit(row * this.width + column);
+      }
+    }
   }
 
   private nodeOf(hole: number): number {
@@ -119,6 +144,12 @@ class Router {
     return (y[hole]! * 2 + MARGIN) * this.width + x[hole]! * 2 + MARGIN;
   }
 
+  /** Takes a wire's way up again. */
+  remove(path: LaidPath, job: PathJob): void {
+    if (path.flat) this.occupy(path.nodes, job, -1);
+  }
+
+  /** Lays all wires, short ones first, the bits of a bus one after the other. Result in the order of the jobs. */
   layAll(jobs: readonly PathJob[]): LaidPath[] {
     const { grid } = this.space;
     const result: (LaidPath | undefined)[] = new Array(jobs.length).fill(undefined);
@@ -163,7 +194,7 @@ class Router {
       [x[job.b]!, y[job.a]!],
       [x[job.b]!, y[job.b]!],
     ];
-    return { flat: false, corners: straighten(corners), pitches: direct };
+    return { flat: false, corners: straighten(corners), pitches: direct, nodes: [] };
   }
 
   /** The obstacle chain at a node: 0 free, 1 a body, 2 a body that comes out, during the job's stages. */
@@ -268,7 +299,7 @@ class Router {
         (Math.floor(node / this.width) - MARGIN) / 2,
       ]),
     );
-    return { flat, corners, pitches: (nodes.length - 1) / 2 };
+    return { flat, corners, pitches: (nodes.length - 1) / 2, nodes };
   }
 
   private occupy(nodes: readonly number[], job: PathJob, by: number): void {

@@ -3,6 +3,7 @@
 
 import type { Finding } from '../base/index.ts';
 import { solveTree } from './net-tree.ts';
+import type { Grid } from './geometry.ts';
 import type { RailPlan } from './rails.ts';
 import type { NetStrips } from './satellites.ts';
 import type { Space } from './space.ts';
@@ -25,6 +26,8 @@ export interface WiringInput {
   readonly strips: NetStrips;
   /** Terminal strips that a net has besides its pins (entries of supplies without rails). */
   readonly anchors: ReadonlyMap<number, readonly number[]>;
+  /** Free strips that nets took as junctions, noted so that they can be given back. */
+  readonly bridges: Map<number, { readonly strip: number; readonly from: number }[]>;
   /** Wires to use again wherever they fit, in order of preference. */
   readonly previous: readonly { readonly net: number; readonly a: number; readonly b: number }[];
 }
@@ -60,10 +63,72 @@ interface Part {
   readonly hasRail: boolean;
 }
 
-function wireNet(
+/** The strips of a net as they are joined: all segments of its rails count as one through the links. */
+class Joined {
+  private readonly grid: Grid;
+  private readonly up: Map<number, number> = new Map();
+  private readonly rail: Set<number> = new Set();
+  /** Parts without a rail, and all parts. */
+  count = 0;
+
+  constructor(grid: Grid) {
+    this.grid = grid;
+  }
+
+  has(strip: number): boolean {
+    return this.up.has(strip);
+  }
+
+  open(strip: number): void {
+    if (this.up.has(strip)) return;
+    this.up.set(strip, strip);
+    if (this.grid.stripKind[strip] !== 0) this.rail.add(strip);
+    this.count++;
+  }
+
+  find(strip: number): number {
+    let at = strip;
+    let above = this.up.get(at)!;
+    while (above !== at) {
+      at = above;
+      above = this.up.get(at)!;
+    }
+    this.up.set(strip, at);
+    return at;
+  }
+
+  join(a: number, b: number): void {
+    this.open(a);
+    this.open(b);
+    const x = this.find(a);
+    const y = this.find(b);
+    if (x === y) return;
+    this.up.set(x, y);
+    if (this.rail.has(x)) this.rail.add(y);
+    this.count--;
+  }
+
+  hasRail(strip: number): boolean {
+    return this.rail.has(this.find(strip));
+  }
+
+  parts(): Part[] {
+    const groups = new Map<number, number[]>();
+    for (const strip of this.up.keys()) {
+      const root = this.find(strip);
+      const list = groups.get(root);
+      if (list === undefined) groups.set(root, [strip]);
+      else list.push(strip);
+    }
+    return [...groups].map(([root, strips]) => ({ strips, hasRail: this.rail.has(root) }));
+  }
+}
+
+/** Wires one net at every stage; `previous` are pairs of holes to use again where they fit. */
+export function wireNet(
   input: WiringInput,
   net: number,
-  previous: readonly { a: number; b: number }[],
+  previous: readonly { readonly a: number; readonly b: number }[],
   all: WireDraft[],
   findings: Finding[],
   totals: Totals,
@@ -74,7 +139,7 @@ function wireNet(
   const own = input.strips.of(net);
   const anchors = input.anchors.get(net) ?? [];
   const hasRails = rails.stripsOf.has(net);
-  const alive: WireDraft[] = [];
+  let alive: WireDraft[] = [];
   const retire = (wire: WireDraft, stage: number): void => {
     for (const hole of [wire.a, wire.b]) if (wire.until > stage) space.release(hole, stage, wire.until);
     wire.until = stage;
@@ -99,34 +164,37 @@ function wireNet(
     all.push(wire);
   };
   const linked = new Set<number>();
+  const reused = new Set<number>();
   for (let stage = timeline.nets[net]!.from; stage < end; stage++) {
     const terminals = new Set<number>(anchors);
     for (const entry of own) if (entry.from <= stage && stage < entry.until) terminals.add(entry.strip);
-    for (const wire of alive.filter((w) => w.until <= stage)) alive.splice(alive.indexOf(wire), 1);
+    alive = alive.filter((wire) => wire.until > stage);
     prune(input, net, alive, terminals, stage, retire);
     if (terminals.size === 0) continue;
-    let parts = partsOf(input, alive, terminals);
+    const joined = new Joined(grid);
+    for (const strip of terminals) joined.open(strip);
+    for (const wire of alive) joined.join(grid.strip[wire.a]!, grid.strip[wire.b]!);
     const later = own.some((entry) => entry.from > stage);
-    const reuse = (onlyRails: boolean): void => {
-      for (const { a, b } of previous) {
-        if (parts.length < 2 && !onlyRails) return;
-        const sa = grid.strip[a]!;
-        const sb = grid.strip[b]!;
-        const pa = parts.find((part) => part.strips.includes(sa));
-        const pb = parts.find((part) => part.strips.includes(sb));
-        const railA = hasRails && rails.netOf[sa] === net;
-        const railB = hasRails && rails.netOf[sb] === net;
-        if (pa === pb || (pa === undefined && !railA) || (pb === undefined && !railB)) continue;
-        if ((railA && pb?.hasRail === true) || (railB && pa?.hasRail === true)) continue;
-        const until = Math.min(lifeOf(sa, stage), lifeOf(sb, stage));
-        if (!space.isOpen(a, stage, until) || !space.isOpen(b, stage, until)) continue;
-        add(a, b, stage);
-        parts = partsOf(input, alive, terminals);
-      }
-    };
+    for (let i = 0; i < previous.length; i++) {
+      if (joined.count < 2 && !hasRails) break;
+      if (reused.has(i)) continue;
+      const { a, b } = previous[i]!;
+      const sa = grid.strip[a]!;
+      const sb = grid.strip[b]!;
+      const railA = hasRails && rails.netOf[sa] === net;
+      const railB = hasRails && rails.netOf[sb] === net;
+      if ((!joined.has(sa) && !railA) || (!joined.has(sb) && !railB) || (railA && railB)) continue;
+      if (joined.has(sa) && joined.has(sb) && joined.find(sa) === joined.find(sb)) continue;
+      if ((railA && joined.hasRail(sb)) || (railB && joined.hasRail(sa))) continue;
+      if (!railA && !railB && joined.has(sa) && joined.has(sb) && joined.hasRail(sa) && joined.hasRail(sb)) continue;
+      const until = Math.min(lifeOf(sa, stage), lifeOf(sb, stage));
+      if (!space.isOpen(a, stage, until) || !space.isOpen(b, stage, until)) continue;
+      reused.add(i);
+      add(a, b, stage);
+      joined.join(sa, sb);
+    }
     if (hasRails) {
-      reuse(true);
-      for (const part of parts.filter((p) => !p.hasRail)) {
+      for (const part of joined.parts().filter((p) => !p.hasRail)) {
         const pair = closestToRail(input, net, part.strips, stage, lifeOf);
         if (pair === undefined) {
           findings.push(noHole(input, net, part.strips, stage, 'no hole is left on a rail or in the strip'));
@@ -151,8 +219,7 @@ function wireNet(
       }
       continue;
     }
-    reuse(false);
-    if (parts.length > 1) joinParts(input, net, alive, terminals, stage, later, lifeOf, add, findings, totals);
+    if (joined.count > 1) joinParts(input, net, alive, terminals, stage, later, lifeOf, add, findings, totals);
   }
 }
 
@@ -194,13 +261,18 @@ function joinParts(
       for (const wire of result.wires) add(holes[wire.a]![wire.holeA]!, holes[wire.b]![wire.holeB]!, stage);
       return;
     }
-    const parts = partsOf(input, alive, terminals);
-    const bridge = bridges < 12 ? findBridge(input, parts, stage) : undefined;
+    const joined = new Joined(grid);
+    for (const strip of terminals) joined.open(strip);
+    for (const wire of alive) joined.join(grid.strip[wire.a]!, grid.strip[wire.b]!);
+    const bridge = bridges < 12 ? findBridge(input, joined.parts(), stage) : undefined;
     if (bridge === undefined) {
       findings.push(noHole(input, net, strips, stage, 'its strips have no hole left for another wire'));
       return;
     }
     space.claim(bridge, net, stage, end);
+    const noted = input.bridges.get(net);
+    if (noted === undefined) input.bridges.set(net, [{ strip: bridge, from: stage }]);
+    else noted.push({ strip: bridge, from: stage });
     terminals.add(bridge);
   }
 }
@@ -239,39 +311,6 @@ function prune(
     if (loose === undefined) return;
     retire(loose, stage);
   }
-}
-
-/** The connected parts of a net: terminals and strips at wire ends; all segments of its rails count as one. */
-function partsOf(input: WiringInput, alive: readonly WireDraft[], terminals: ReadonlySet<number>): Part[] {
-  const { grid } = input.space;
-  const parent = new Map<number, number>();
-  const find = (s: number): number => {
-    let at = s;
-    while (parent.get(at) !== at) at = parent.get(at)!;
-    return at;
-  };
-  const open = (s: number): void => {
-    if (!parent.has(s)) parent.set(s, s);
-  };
-  for (const strip of terminals) open(strip);
-  for (const wire of alive) {
-    const a = grid.strip[wire.a]!;
-    const b = grid.strip[wire.b]!;
-    open(a);
-    open(b);
-    parent.set(find(a), find(b));
-  }
-  const groups = new Map<number, number[]>();
-  for (const strip of parent.keys()) {
-    const root = find(strip);
-    const list = groups.get(root);
-    if (list === undefined) groups.set(root, [strip]);
-    else list.push(strip);
-  }
-  return [...groups.values()].map((strips) => ({
-    strips,
-    hasRail: strips.some((strip) => grid.stripKind[strip] !== 0),
-  }));
 }
 
 function openHolesOf(input: WiringInput, strips: readonly number[], from: number, until: number): number[] {

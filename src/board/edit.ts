@@ -1,0 +1,408 @@
+// Editing a layout that stands: one part goes to another place, and only the wires that must change do. An editor holds the
+// state of one layout, so that a drag costs milliseconds; the result of every move is proved like any other layout.
+
+import type { Finding, Result } from '../base/index.ts';
+import type { Design } from '../netlist/index.ts';
+import type { LayoutChoices } from './choices.ts';
+import { exchangePins } from './exchange.ts';
+import { proveLayout } from './extract.ts';
+import { jobOf, obstacleOf, orderWires, partsOfSeats, temporaryStrips, wireOf } from './finish.ts';
+import type { Rotation } from './footprint.ts';
+import {
+  describeRefusal,
+  findProbeHole,
+  type Ground,
+  keepProbes,
+  keepSeats,
+  openAnchors,
+  openGround,
+  pinnedWire,
+  previousWires,
+  seatFixed,
+  seatOn,
+  servedHoles,
+} from './ground.ts';
+import type { HoleName, Layout, Wire } from './model.ts';
+import { type LaidPath, Lanes, type PathJob } from './paths.ts';
+import { findBentSeat, NetStrips, satelliteOrder } from './satellites.ts';
+import { type Seat, seatBent, seatRigid, unsit } from './seat.ts';
+import { type Item, timelineOf } from './timeline.ts';
+import { type WireDraft, type WiringInput, wireNet } from './wiring.ts';
+
+/** A part to another place. */
+export interface Move {
+  readonly part: string;
+  /** The hole of the first lead. */
+  readonly at: HoleName;
+  /** Two-lead parts: the hole of the second lead. */
+  readonly to?: HoleName;
+  readonly rotation?: Rotation;
+}
+
+export interface MoveResult {
+  readonly layout: Layout;
+  /** False where the part could not go there; the layout is then as before. */
+  readonly moved: boolean;
+  /** Wires taken out and put in, by id. */
+  readonly removed: readonly string[];
+  readonly added: readonly string[];
+}
+
+/** A layout opened for editing. */
+export interface LayoutEditor {
+  /** The layout as it stands. */
+  layout(): Layout;
+  /** Moves a part. Wires whose two holes still serve stay. `prove: false` leaves the proof to a later call of `prove`. */
+  move(move: Move, options?: { readonly prove?: boolean }): Result<MoveResult>;
+  prove(): Finding[];
+}
+
+interface Laid {
+  readonly draft: WireDraft;
+  readonly job: PathJob;
+  readonly path: LaidPath;
+  readonly wire: Wire;
+}
+
+/** Opens a layout. Parts or wires of it that no longer fit the design are reported and left out: run `lay` first. */
+export function openEditor(machine: Design, choices: LayoutChoices, layout: Layout): Result<LayoutEditor> {
+  const findings: Finding[] = [];
+  const editor = new Editor(machine, choices, layout, findings);
+  return { value: editor, findings };
+}
+
+/** One move on a layout, for callers that keep no editor. */
+export function rewire(machine: Design, choices: LayoutChoices, layout: Layout, move: Move): Result<MoveResult> {
+  const opened = openEditor(machine, choices, layout);
+  const result = opened.value.move(move);
+  return { value: result.value, findings: [...opened.findings, ...result.findings] };
+}
+
+class Editor implements LayoutEditor {
+  private readonly design: Design;
+  private readonly choices: LayoutChoices;
+  private readonly start: Layout;
+  private readonly ground: Ground;
+  private readonly input: WiringInput;
+  private readonly laid: Map<number, Laid[]> = new Map();
+  private readonly lanes: Lanes;
+  private readonly obstacleOfItem: Map<number, number> = new Map();
+  private readonly buses: Map<string, number> = new Map();
+  private probes: NonNullable<Layout['probes']>;
+
+  constructor(machine: Design, choices: LayoutChoices, layout: Layout, findings: Finding[]) {
+    this.start = layout;
+    // A fixed place binds `lay`; the hand that drags may move what it fixed.
+    this.choices = { ...choices, places: [] };
+    this.design = exchangePins(machine, layout.exchanges ?? []);
+    const timeline = timelineOf(this.design);
+    this.ground = openGround(this.design, timeline, layout.boards, this.choices, findings);
+    const { grid, space, rails } = this.ground;
+    seatFixed(this.ground, this.choices, findings);
+    const everyone = new Set(timeline.items.map((item) => item.name));
+    keepSeats(this.ground, layout, true, everyone);
+    const { anchors } = openAnchors(this.ground, this.design, layout);
+    keepSeats(this.ground, layout, false, everyone);
+    for (const item of timeline.items) {
+      if (this.ground.seats.has(item.index)) continue;
+      findings.push({
+        code: 'board/layout-out-of-date',
+        severity: 'error',
+        message: `The layout has no sound place for ${item.name}.`,
+        where: [],
+        notes: [],
+        help: 'Run `lay` first.',
+        about: [item.name],
+      });
+    }
+    this.probes = keepProbes(this.ground, this.design, findings);
+    const ground = this.ground;
+    this.input = {
+      space,
+      timeline,
+      rails,
+      get strips() {
+        return ground.strips;
+      },
+      anchors,
+      bridges: new Map(),
+      previous: [],
+    };
+    const before = new Map(layout.wires.map((wire) => [wire.id, wire]));
+    const pairs = new Map<number, { a: number; b: number }[]>();
+    for (const wire of [
+      ...this.choices.wires.flatMap((wire) => pinnedWire(grid, timeline, wire, findings)),
+      ...previousWires(grid, timeline, layout),
+    ])
+      push(pairs, wire.net, wire);
+    const drafts: WireDraft[] = [];
+    const order = timeline.nets
+      .map((net) => net.index)
+      .sort((a, b) => Number(rails.stripsOf.has(b)) - Number(rails.stripsOf.has(a)) || a - b);
+    for (const net of order) wireNet(this.input, net, pairs.get(net) ?? [], drafts, findings, { length: 0, bound: 0 });
+    this.lanes = new Lanes(space, []);
+    for (const [index, seat] of ground.seats) this.obstacleOfItem.set(index, this.lanes.addObstacle(obstacleOf(seat)));
+    this.layDrafts(drafts, before);
+  }
+
+  private layDrafts(drafts: readonly WireDraft[], before: ReadonlyMap<string, Wire>): Laid[] {
+    const { timeline, grid, seats } = this.ground;
+    const lasting = drafts.filter((draft) => draft.until > draft.from);
+    const jobs = lasting.map((draft) => jobOf(timeline, grid, draft, this.buses, before));
+    const paths = this.lanes.layAll(jobs);
+    const temporary = temporaryStrips(grid, seats.values());
+    return lasting.map((draft, i) => {
+      const job = jobs[i]!;
+      const path = paths[i]!;
+      const laid = { draft, job, path, wire: wireOf(timeline, grid, draft, path, this.choices, temporary) };
+      push(this.laid, draft.net, laid);
+      return laid;
+    });
+  }
+
+  layout(): Layout {
+    const { grid, timeline, seats } = this.ground;
+    const wires: Wire[] = [];
+    for (const list of this.laid.values()) for (const { wire } of list) wires.push(wire);
+    return {
+      ...this.start,
+      parts: partsOfSeats(grid, timeline.stages, [...seats.values()]),
+      wires: orderWires(wires),
+      probes: this.probes,
+    };
+  }
+
+  prove(): Finding[] {
+    return proveLayout(this.layout(), this.design.netlists);
+  }
+
+  move(move: Move, options: { readonly prove?: boolean } = {}): Result<MoveResult> {
+    const { ground } = this;
+    const { grid, space, timeline, seats, rails } = ground;
+    const findings: Finding[] = [];
+    const refuse = (message: string): Result<MoveResult> => ({
+      value: { layout: this.layout(), moved: false, removed: [], added: [] },
+      findings: [
+        {
+          code: 'board/move-impossible',
+          severity: 'error',
+          message,
+          where: [],
+          notes: [{ text: 'Everything is as it was.' }],
+          help: 'Choose another hole, turn the part, or free this place.',
+          about: [move.part],
+        },
+      ],
+    });
+    const items = timeline.items.filter((item) => item.name.toLowerCase() === move.part.toLowerCase());
+    const first = grid.find(move.at);
+    const second = move.to === undefined ? -1 : grid.find(move.to);
+    if (items.length === 0) return refuse(`The machine has no part ${move.part}.`);
+    if (first < 0 || (move.to !== undefined && second < 0))
+      return refuse(`There is no hole ${first < 0 ? move.at : move.to}.`);
+
+    // What hangs on the part goes with it where it shares its strips or serves it.
+    const moving = new Set(items.map((item) => item.index));
+    const followers: Item[] = [];
+    for (const item of timeline.items) {
+      if (moving.has(item.index) || item.footprint.kind !== 'two-lead') continue;
+      const serves = item.part.implied?.serves.split('.')[0];
+      if (serves !== undefined && items.some((other) => other.name === serves)) followers.push(item);
+    }
+    const oldSeats = [...items, ...followers].flatMap((item) => {
+      const seat = seats.get(item.index);
+      return seat === undefined ? [] : [seat];
+    });
+    // Nets to wire anew: all of the moved pins; of rails only what leads to the moved pins changes, the rest is used again.
+    const nets = new Set<number>();
+    for (const item of [...items, ...followers])
+      for (const pin of item.pins) for (const net of pin.nets) if (net >= 0) nets.add(net);
+    const removed = new Map<number, Laid[]>();
+    const oldBridges = new Map<number, { strip: number; from: number }[]>();
+    for (const net of nets) {
+      const list = this.laid.get(net) ?? [];
+      removed.set(net, list);
+      this.laid.delete(net);
+      for (const { draft } of list) this.free(draft);
+      oldBridges.set(net, this.input.bridges.get(net) ?? []);
+      this.giveBack(net);
+    }
+    for (const seat of oldSeats) {
+      unsit(space, seat);
+      seats.delete(seat.item.index);
+    }
+    const putBack = (): void => {
+      for (const item of [...items, ...followers]) {
+        const now = seats.get(item.index);
+        if (now === undefined) continue;
+        unsit(space, now);
+        seats.delete(item.index);
+      }
+      for (const seat of oldSeats) seatOn(ground, seat);
+      this.readStrips();
+      for (const [net, list] of removed) {
+        this.laid.set(net, list);
+        for (const { draft } of list) this.take(draft);
+      }
+      for (const [net, list] of oldBridges) {
+        for (const { strip, from } of list) space.claim(strip, net, from, timeline.stages + 1);
+        this.input.bridges.set(net, list);
+      }
+    };
+    for (const item of items) {
+      const rotation = move.rotation ?? oldSeats.find((seat) => seat.item === item)?.rotation ?? 0;
+      const seat =
+        item.footprint.kind === 'rigid'
+          ? seatRigid(space, item, first, rotation, true)
+          : second < 0
+            ? undefined
+            : seatBent(space, item, first, second, true);
+      const why = seat === undefined ? 'some of its leads would find no hole' : describeRefusal(space, timeline, seat);
+      if (seat === undefined || why !== undefined) {
+        putBack();
+        return refuse(`${item.name} cannot stand at ${move.at}: ${why}.`);
+      }
+      seatOn(ground, seat);
+    }
+    this.readStrips();
+    for (const item of satelliteOrder(followers)) {
+      const seat = findBentSeat(space, timeline, rails, ground.strips, item, servedHoles(ground, item));
+      if (seat === undefined) {
+        putBack();
+        return refuse(`There is no room for ${item.name} beside ${move.part} at ${move.at}.`);
+      }
+      seatOn(ground, seat);
+    }
+    const oldProbes = this.probes;
+    const newProbes = this.moveProbes();
+    const drafts: WireDraft[] = [];
+    const trouble: Finding[] = [];
+    const order = [...nets].sort((a, b) => Number(rails.stripsOf.has(b)) - Number(rails.stripsOf.has(a)) || a - b);
+    for (const net of order) {
+      const pairs = (removed.get(net) ?? []).filter(({ draft }) => !draft.link).map(({ draft }) => draft);
+      wireNet(this.input, net, pairs, drafts, trouble, { length: 0, bound: 0 });
+    }
+    if (trouble.length > 0) {
+      for (const draft of drafts) this.free(draft);
+      for (const net of nets) this.giveBack(net);
+      this.swapProbes(newProbes, oldProbes);
+      putBack();
+      const result = refuse(`${move.part} cannot stand at ${move.at}: not all of its nets can be wired there.`);
+      return { value: result.value, findings: [...result.findings, ...trouble] };
+    }
+    const before = new Map<string, Wire>();
+    for (const list of removed.values()) {
+      for (const { path, job, wire } of list) {
+        this.lanes.remove(path, job);
+        before.set(wire.id, wire);
+      }
+    }
+    // Bodies: the old ones away, the new ones in the way of what lay there.
+    const bodies: Seat[] = [];
+    for (const item of [...items, ...followers]) {
+      const old = this.obstacleOfItem.get(item.index);
+      if (old !== undefined) this.lanes.removeObstacle(old);
+      const seat = seats.get(item.index)!;
+      bodies.push(seat);
+      this.obstacleOfItem.set(item.index, this.lanes.addObstacle(obstacleOf(seat)));
+    }
+    const displaced: WireDraft[] = [];
+    for (const [net, list] of this.laid) {
+      const stay: Laid[] = [];
+      for (const laid of list) {
+        if (
+          laid.path.flat &&
+          bodies.some((seat) => this.lanes.crosses(laid.path, seat.body) || this.covers(laid, seat))
+        ) {
+          this.lanes.remove(laid.path, laid.job);
+          displaced.push(laid.draft);
+        } else stay.push(laid);
+      }
+      if (stay.length !== list.length) this.laid.set(net, stay);
+    }
+    const now = this.layDrafts([...drafts, ...displaced], before);
+    const old = new Set([...removed.values()].flat().map(({ wire }) => wire.id));
+    const fresh = new Set(now.map(({ wire }) => wire.id));
+    if (options.prove !== false) findings.push(...this.prove());
+    return {
+      value: {
+        layout: this.layout(),
+        moved: true,
+        removed: [...old].filter((id) => !fresh.has(id)).sort(),
+        added: [...fresh].filter((id) => !old.has(id) && !displaced.some((d) => this.idOf(d) === id)).sort(),
+      },
+      findings,
+    };
+  }
+
+  private idOf(draft: WireDraft): string {
+    return (this.laid.get(draft.net) ?? []).find((laid) => laid.draft === draft)?.wire.id ?? '';
+  }
+
+  /** Whether a flat wire lies over a hole that a lead of the seat now needs. */
+  private covers(laid: Laid, seat: Seat): boolean {
+    return seat.holes.some((hole) => this.lanes.passes(laid.path, hole));
+  }
+
+  /** A net's junction strips are free again. */
+  private giveBack(net: number): void {
+    for (const { strip, from } of this.input.bridges.get(net) ?? [])
+      this.ground.space.unclaim(strip, from, this.ground.timeline.stages + 1);
+    this.input.bridges.delete(net);
+  }
+
+  /** Probes whose strip is no longer of their net get another hole. */
+  private moveProbes(): NonNullable<Layout['probes']> {
+    const { ground } = this;
+    const { grid, space, timeline } = ground;
+    const end = timeline.stages + 1;
+    this.probes = this.probes.flatMap((probe) => {
+      const hole = grid.find(probe.hole);
+      const net = timeline.netByName.get(probe.net)!;
+      const until = probe.until ?? end;
+      if (space.ownerAt(grid.strip[hole]!, probe.stage) === net) return [probe];
+      space.release(hole, probe.stage, until);
+      const other = findProbeHole(ground, net, probe.stage, until);
+      if (other < 0) return [];
+      space.take(other, probe.stage, until);
+      return [{ ...probe, hole: grid.name(other) }];
+    });
+    return this.probes;
+  }
+
+  private swapProbes(now: NonNullable<Layout['probes']>, before: NonNullable<Layout['probes']>): void {
+    const { grid, space, timeline } = this.ground;
+    const end = timeline.stages + 1;
+    for (const probe of now) space.release(grid.find(probe.hole), probe.stage, probe.until ?? end);
+    for (const probe of before) space.take(grid.find(probe.hole), probe.stage, probe.until ?? end);
+    this.probes = before;
+  }
+
+  private free(draft: WireDraft): void {
+    if (draft.link || draft.until <= draft.from) return;
+    this.ground.space.release(draft.a, draft.from, draft.until);
+    this.ground.space.release(draft.b, draft.from, draft.until);
+  }
+
+  private take(draft: WireDraft): void {
+    if (draft.link || draft.until <= draft.from) return;
+    this.ground.space.take(draft.a, draft.from, draft.until);
+    this.ground.space.take(draft.b, draft.from, draft.until);
+  }
+
+  /** The strips of every net from the seats as they are. */
+  private readStrips(): void {
+    const { ground } = this;
+    const strips = new NetStrips();
+    for (const [net, list] of this.input.anchors)
+      for (const strip of list) strips.add(net, strip, 1, ground.timeline.stages + 1);
+    for (const seat of ground.seats.values()) strips.addSeat(ground.space, seat);
+    ground.strips = strips;
+  }
+}
+
+function push<T>(map: Map<number, T[]>, key: number, value: T): void {
+  const list = map.get(key);
+  if (list === undefined) map.set(key, [value]);
+  else list.push(value);
+}
