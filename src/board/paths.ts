@@ -54,6 +54,10 @@ const OVER_USED = 2;
 /** A flat way may be longer than the straight one by this factor and this many half pitches. */
 const DETOUR_FACTOR = 1.35;
 const DETOUR_MORE = 12;
+/** Half pitches from which on a wire is searched greedily, and is not searched a second time in a wider area. */
+const LONG = 60;
+/** Steps after which a search is given up; a wire that takes longer is arched. */
+const PATIENCE = 6_000;
 
 /** The lanes of an arrangement and what lies in them; wires are laid and taken up one by one or all at once. */
 export class Lanes {
@@ -178,7 +182,7 @@ export class Lanes {
 
   private lay(job: PathJob, direct: number): LaidPath {
     const limit = (direct * 2 * DETOUR_FACTOR + DETOUR_MORE) * (STEP + OVER_HOLE) + 8 * BEND;
-    for (const reach of [6, 16]) {
+    for (const reach of direct * 2 > LONG ? [8] : [6, 16]) {
       const nodes = this.search(job, true, reach, limit);
       if (nodes === undefined) continue;
       const laid = this.finish(nodes, true);
@@ -222,7 +226,9 @@ export class Lanes {
     const y1 = Math.min(height - 1, Math.max(sy, gy) + reach * 2);
     this.round++;
     this.heapSize = 0;
-    const cheapest = STEP - BESIDE;
+    // Beside its bus a wire may cost less per step than the estimate says; the way found is then nearly the cheapest. Long
+    // wires are searched more greedily still, or a drag across the boards would take too long.
+    const cheapest = STEP * (Math.abs(sx - gx) + Math.abs(sy - gy) > LONG ? 1.2 : 1);
     const estimate = (x: number, y: number): number => (Math.abs(x - gx) + Math.abs(y - gy)) * cheapest;
     for (let d = 0; d < 2; d++) {
       this.stamp[start * 2 + d] = this.round;
@@ -230,7 +236,9 @@ export class Lanes {
       this.came[start * 2 + d] = -1;
       this.push(estimate(sx, sy), start * 2 + d);
     }
+    let patience = flat ? PATIENCE : PATIENCE / 3;
     while (this.heapSize > 0) {
+      if (--patience < 0) return undefined;
       const key = this.heapKeys[0]!;
       const state = this.pop();
       const node = state >> 1;

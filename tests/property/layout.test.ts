@@ -9,7 +9,7 @@ const messages = (findings: readonly { code: string; message: string }[]): strin
   findings.map((finding) => `${finding.code} ${finding.message}`);
 
 test('random machines are wired as their netlists say, at every stage', () => {
-  for (let seed = 1; seed <= 36; seed++) {
+  for (let seed = 1; seed <= 30; seed++) {
     const design = randomDesign(seed, {
       chips: 1 + (seed % 13),
       stages: 1 + (seed % 6),
