@@ -19,7 +19,9 @@ import {
   planSteps,
   readJournal,
   type StepPlan,
+  type WantedImage,
 } from '../stage/index.ts';
+import { compileDevices, revisionAt } from './decode.ts';
 import type { Project } from './project.ts';
 
 export class Build {
@@ -79,6 +81,18 @@ export class Build {
     ];
   }
 
+  /** The programmable devices, compiled: every revision over the stages. */
+  devices(): ReturnType<typeof compileDevices> {
+    const design = this.project.design().value;
+    const library = this.project.library().value;
+    return this.project.memo('devices', [design, library], () => compileDevices(design, library));
+  }
+
+  /** Where a device's fuse file lies, as a path in the project. */
+  fusePath(file: string): string {
+    return `${this.folder}/fuses/${file}`;
+  }
+
   journal(): Result<Journal> {
     const text = this.project.text(this.journalPath) ?? '';
     const machine = this.project.machine().value.name;
@@ -99,9 +113,31 @@ export class Build {
     const design = this.project.design().value;
     const built = this.built().value;
     return this.project.memo(`plan ${this.name} ${stage}`, [layout, design, built], () =>
-      planSteps({ design, layout, built, stage, rules: this.#rules(layout) }),
+      planSteps({ design, layout, built, stage, rules: this.#rules(layout), image: this.#image }),
     );
   }
+
+  /** What a part is to hold as of a stage: its fuse revision, or the file that the machine file names. */
+  readonly #image = (part: string, stage: number): WantedImage | undefined => {
+    const design = this.project.design().value;
+    const revision = revisionAt(this.devices().revisions, part, stage);
+    if (revision?.result !== undefined) {
+      const { compiled } = revision.result;
+      return {
+        file: this.fusePath(revision.file),
+        bytes: compiled.text.length,
+        sum: compiled.checksum.toString(16).toUpperCase().padStart(4, '0'),
+      };
+    }
+    let file = netlistAt(design, stage).parts.find((item) => foldName(item.name) === foldName(part))?.holds;
+    for (const info of design.stages) {
+      if (info.number > stage) break;
+      for (const program of info.decl.programs)
+        if (foldName(program.part.name) === foldName(part) && program.with.name !== 'firmware')
+          file = program.with.name;
+    }
+    return file === undefined ? undefined : { file };
+  };
 
   #rules(layout: Layout): BenchRules {
     const library = this.project.library().value;

@@ -5,6 +5,8 @@ export { Project, type Shipped } from './project.ts';
 export { type Effect, refuse, type VerbResult } from './verb.ts';
 export { bookVerb, pageOf } from './verbs/book.ts';
 export { checkVerb } from './verbs/check.ts';
+export { compileDevices, type Revision, revisionAt } from './decode.ts';
+export { decodeVerb, explainVerb } from './verbs/decode.ts';
 export { layVerb } from './verbs/lay.ts';
 export { netlistVerb } from './verbs/netlist.ts';
 export { partsVerb } from './verbs/parts.ts';

@@ -45,3 +45,13 @@ function readTexts(folder: string, prefix: string, files: Map<string, string>, d
     }
   }
 }
+
+/** The bytes of a file named on the command line, or why it can't be read. */
+export function readBytes(path: string): Uint8Array | { readonly problem: string } {
+  const full = resolve(path);
+  if (!existsSync(full)) return { problem: `There is no ${path}.` };
+  const stat = statSync(full);
+  if (!stat.isFile()) return { problem: `${path} is no file.` };
+  if (stat.size > LARGEST_TEXT) return { problem: `${path} has ${stat.size} bytes; at most ${LARGEST_TEXT} are read.` };
+  return readFileSync(full);
+}

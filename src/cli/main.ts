@@ -10,7 +10,9 @@ import {
   checkVerb,
   chooseBuild,
   countFindings,
+  decodeVerb,
   doneVerb,
+  explainVerb,
   findingToJson,
   findingToText,
   layVerb,
@@ -29,7 +31,7 @@ import {
 import { hasErrors } from '../base/index.ts';
 import { servePage } from '../server/index.ts';
 import { carryOut } from './files.ts';
-import { loadShipped, type OpenedProject, openProject } from './host.ts';
+import { loadShipped, type OpenedProject, openProject, readBytes } from './host.ts';
 import { newProject } from './new-project.ts';
 import { progressBar } from './progress-bar.ts';
 
@@ -55,8 +57,14 @@ export async function main(args: readonly string[], root: string, output: Output
   let code = 0;
   const shipped = loadShipped(root);
   const wantsJson = args.includes('--json');
-  const finish = (verb: string, result: VerbResult, project: Project | undefined, json: boolean): void => {
-    const places = new Places((file) => project?.text(file));
+  const finish = (
+    verb: string,
+    result: VerbResult,
+    project: Project | undefined,
+    json: boolean,
+    texts?: ReadonlyMap<string, string>,
+  ): void => {
+    const places = new Places((file) => texts?.get(file) ?? project?.text(file));
     if (json) {
       output.out(
         `${JSON.stringify({ format: `proofboard/${verb}/1`, value: result.value, findings: result.findings.map((finding) => findingToJson(finding, places)) }, null, 2)}\n`,
@@ -210,6 +218,38 @@ export async function main(args: readonly string[], root: string, output: Output
     (path: string | undefined, options: Common) =>
       onBuild('steps', path, options, (build, stage) => stepsVerb(build, { stage })),
   );
+  common(
+    program
+      .command('decode [project]')
+      .description('the memory map to fuse files, proved')
+      .option('--out <dir>', 'where the fuse files go; fuses/ in the build unless said'),
+  ).action((path: string | undefined, options: Common & { out?: string }) =>
+    onBuild('decode', path, options, (build, stage, opened) => {
+      const inProject = `${build.folder}/fuses`;
+      const result = decodeVerb(build, { stage, out: inProject });
+      if (options.out === undefined) return result;
+      carryOut(opened.project, opened.folder, result.effects ?? [], { from: inProject, to: resolve(options.out) });
+      return decodeVerb(build, { stage, out: options.out, written: true });
+    }),
+  );
+  common(
+    program
+      .command('explain <file>')
+      .description('a fuse file to equations')
+      .requiredOption('--device <device>', '16V8, 20V8 or 22V10'),
+  ).action((file: string, options: Common & { device: string }) => {
+    const bytes = readBytes(file);
+    const json = options.json === true;
+    if ('problem' in bytes) finish('explain', refuse('cli/no-file', bytes.problem), undefined, json);
+    else
+      finish(
+        'explain',
+        explainVerb(file, bytes, options.device),
+        undefined,
+        json,
+        new Map([[file, Buffer.from(bytes).toString('latin1')]]),
+      );
+  });
   common(
     program.command('shopping [project]').description('what the machine takes, what is in stock, what to buy'),
   ).action((path: string | undefined, options: Common) =>

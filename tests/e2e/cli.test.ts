@@ -102,6 +102,33 @@ test('lay, steps, done and undo: a layout, and a journal that counts', () => {
   expect(json('undo', demo).code).toBe(2);
 });
 
+test('decode writes proved fuse files, and explain reads them back the same', () => {
+  const out = join(folder, 'fuses');
+  const decoded = json('decode', demo, '--out', out);
+  expect(decoded.code).toBe(0);
+  const [device] = decoded.value.devices;
+  expect(device).toMatchObject({ part: 'SEL', device: '16V8', revision: 3, stage: 6 });
+  const explained = json('explain', join(out, 'SEL-r3.jed'), '--device', '16V8');
+  expect(explained.findings).toEqual([]);
+  const plain = (outputs: { pin: number; terms: unknown; activeLow: boolean }[]) =>
+    outputs.map(({ pin, terms, activeLow }) => ({ pin, terms, activeLow }));
+  expect(plain(explained.value.outputs)).toEqual(plain(device.outputs));
+  const ports = decoded.value.map.spaces.find((space: { name: string }) => space.name === 'ports').segments;
+  expect(
+    ports
+      .filter((segment: { state: string }) => segment.state !== 'gap')
+      .map((segment: { from: number; to: number }) => [segment.from, segment.to]),
+  ).toEqual([
+    [0x10, 0x17],
+    [0x20, 0x27],
+    [0x28, 0x2f],
+  ]);
+  const early = json('decode', demo, '--stage', 'memory', '--out', out).value.devices[0];
+  expect(early.revision).toBe(1);
+  expect(json('explain', join(out, 'nothing.jed'), '--device', '16V8').code).toBe(2);
+  expect(json('explain', join(out, 'SEL-r3.jed'), '--device', '99V9').code).toBe(2);
+});
+
 test('book writes a page and a drawing for each stage', () => {
   const out = join(folder, 'record');
   const book = json('book', demo, '--out', out);

@@ -47,7 +47,8 @@ export function openContext(machine: Machine, library: Library): Context {
   const add = (decl: PartDecl, stage: number, until: number | undefined): void => {
     const type = library.find(decl.type, decl.family?.name ?? machine.defaults.family?.name);
     if (type === undefined) {
-      reportUnknownType(context, decl);
+      // A part without a type has been reported by the reader.
+      if (decl.type !== '') reportUnknownType(context, decl);
       return;
     }
     const instance: Instance = { index: instances.length, name: decl.name, decl, type, stage, until };
