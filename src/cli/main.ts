@@ -7,6 +7,7 @@ import {
   Build,
   bookVerb,
   buildNames,
+  cardVerb,
   checkVerb,
   chooseBuild,
   countFindings,
@@ -22,11 +23,16 @@ import {
   pageOf,
   partsVerb,
   progressValue,
+  proofsVerb,
+  readingVerb,
   refuse,
   shoppingVerb,
   stepsVerb,
+  touchVerb,
   undoVerb,
   type VerbResult,
+  whereVerb,
+  wordVerb,
 } from '../app/index.ts';
 import { hasErrors } from '../base/index.ts';
 import { servePage } from '../server/index.ts';
@@ -255,6 +261,49 @@ export async function main(args: readonly string[], root: string, output: Output
   ).action((path: string | undefined, options: Common) =>
     onBuild('shopping', path, options, (build, stage) => shoppingVerb(build, { stage })),
   );
+  common(
+    program
+      .command('touch [project]')
+      .description('the meter plan of a stage, before its first power')
+      .option('--reading <id=ohms>', 'what a touch read, in ohms or the word open: what a wrong one points at'),
+  ).action((path: string | undefined, options: Common & { reading?: string }) =>
+    onBuild('touch', path, options, (build, stage) => {
+      if (options.reading === undefined) return touchVerb(build, { stage });
+      const match = /^([^=]+)=(open|[\d.]+(?:e\d+)?)$/i.exec(options.reading);
+      if (match === null)
+        return refuse('cli/usage', `${options.reading} is no reading: ID=OHMS is wanted, or ID=open.`);
+      const ohms = match[2]!.toLowerCase() === 'open' ? Number.POSITIVE_INFINITY : Number(match[2]);
+      return readingVerb(build, { stage, id: match[1]!.trim(), ohms });
+    }),
+  );
+  common(program.command('card [project]').description('the power-on card of a stage')).action(
+    (path: string | undefined, options: Common) =>
+      onBuild('card', path, options, (build, stage) => cardVerb(build, { stage })),
+  );
+  common(program.command('proofs [project]').description('which proofs stand, and the order to prove again')).action(
+    (path: string | undefined, options: Common) =>
+      onBuild('proofs', path, options, (build, stage) => proofsVerb(build, { stage })),
+  );
+  common(program.command('where [project]').description('where was I: what is in, what is next, what is open')).action(
+    (path: string | undefined, options: Common) =>
+      onBuild('where', path, options, (build, stage) => whereVerb(build, { stage, now: new Date().toISOString() })),
+  );
+  for (const act of ['note', 'fault'] as const) {
+    common(
+      program
+        .command(`${act} <text>`)
+        .description(act === 'note' ? 'a note for the journal' : 'a fault that was found, for the journal')
+        .option('--about <names...>', 'parts, wires or holes it is about'),
+    ).action((text: string, options: Common & { about?: string[] }) =>
+      onBuild(act, undefined, options, (build) =>
+        wordVerb(build, act, text, {
+          time: new Date().toISOString(),
+          ...(options.stage === undefined ? {} : { stage: options.stage }),
+          ...(options.about === undefined ? {} : { about: options.about }),
+        }),
+      ),
+    );
+  }
   const withProgress = (result: VerbResult, build: Build, stage: number, opened: OpenedProject): VerbResult => {
     if (result.refused === true) return result;
     carryOut(opened.project, opened.folder, result.effects ?? []);

@@ -53,7 +53,7 @@ export function stepsVerb(build: Build, options: { readonly stage: number }): Ve
 }
 
 /** The entries to append, the journal's opening before the first. */
-function append(build: Build, entries: readonly JournalEntry[], time: string): Effect[] {
+export function appendEffects(build: Build, entries: readonly JournalEntry[], time: string): Effect[] {
   if (entries.length === 0) return [];
   const owner = { machine: build.project.machine().value.name, build: build.name };
   const opening: JournalEntry[] =
@@ -84,7 +84,7 @@ export function doneVerb(
     value: undefined,
     findings: [...build.journal().findings, ...marked.findings],
     text: '',
-    effects: append(build, marked.value, options.time),
+    effects: appendEffects(build, marked.value, options.time),
     refused: marked.value.length === 0 && marked.findings.some((finding) => finding.severity === 'error'),
   };
 }
@@ -98,7 +98,7 @@ export function undoVerb(build: Build, options: { readonly time: string }): Verb
     value: undefined,
     findings: build.journal().findings,
     text: `Taken back: ${undone.value.text ?? 'the last act'}`,
-    effects: append(build, [undone.value], options.time),
+    effects: appendEffects(build, [undone.value], options.time),
   };
 }
 

@@ -1,0 +1,234 @@
+// The bench beside the steps: `touch` (meter plan before power), `card` (power-on card), `proofs` (which still stand, and in
+// which order to prove again), `where` (where was I), `note` and `fault` (words for the journal).
+
+import { foldName } from '../../base/index.ts';
+import { netlistAt } from '../../netlist/index.ts';
+import {
+  benchFacts,
+  faultList,
+  minutesByStage,
+  planTouches,
+  powerCard,
+  proofStates,
+  proveAgain,
+  suspectsOf,
+  type Touch,
+  whereWasI,
+  wordEntry,
+} from '../../stage/index.ts';
+import type { Build } from '../build.ts';
+import { textTable } from '../table.ts';
+import { refuse, type VerbResult } from '../verb.ts';
+import { appendEffects } from './steps.ts';
+
+const NO_LAYOUT = refuse(
+  'steps/no-layout',
+  'There is no layout yet, so there are no holes to name.',
+  'Run `proofboard lay` first.',
+);
+
+function touchValue(touch: Touch): object {
+  return {
+    id: touch.id,
+    from: touch.from,
+    to: touch.to,
+    expect:
+      'open' in touch.expect
+        ? { open: true, above: touch.expect.above }
+        : { ohms: touch.expect.ohms, least: touch.expect.least, most: touch.expect.most },
+    proves: touch.proves,
+    text: touch.text,
+    notes: touch.notes,
+  };
+}
+
+/** The meter plan of a stage, before it first gets power. */
+export function touchVerb(build: Build, options: { readonly stage: number }): VerbResult {
+  const layout = build.layout().value;
+  const design = build.project.design().value;
+  if (layout === undefined) return NO_LAYOUT;
+  const plan = planTouches({
+    layout,
+    stage: options.stage,
+    facts: benchFacts(design, layout),
+    netlist: netlistAt(design, options.stage),
+  });
+  const { touches, byEye, counts } = plan.value;
+  return {
+    value: { stage: options.stage, touches: touches.map(touchValue), byEye, counts },
+    findings: [...build.stale(), ...plan.findings],
+    text: [
+      `Supply off. ${touches.length} touches prove ${counts.wires} new wires and ${counts.resistors} resistors and exclude ${counts.bridges} possible bridges.`,
+      ...touches.map(
+        (touch, index) =>
+          `  ${String(index + 1).padStart(4)}  ${touch.text}${touch.notes.map((note) => `\n        ${note}`).join('')}`,
+      ),
+      ...(byEye.length === 0
+        ? []
+        : [
+            '',
+            'To be looked at by eye, since no reading tells:',
+            ...byEye.map((entry) => `        ${[...entry.wires, ...entry.strips].join(', ')}: ${entry.why}`),
+          ]),
+    ].join('\n'),
+  };
+}
+
+/** What a reading points at that is not what was expected: `touch --reading ID=OHMS`; `open` for no reading. */
+export function readingVerb(
+  build: Build,
+  options: { readonly stage: number; readonly id: string; readonly ohms: number },
+): VerbResult {
+  const layout = build.layout().value;
+  const design = build.project.design().value;
+  if (layout === undefined) return NO_LAYOUT;
+  const plan = planTouches({
+    layout,
+    stage: options.stage,
+    facts: benchFacts(design, layout),
+    netlist: netlistAt(design, options.stage),
+  });
+  const touch = plan.value.touches.find((candidate) => candidate.id === options.id);
+  if (touch === undefined)
+    return refuse(
+      'touch/unknown',
+      `There is no touch ${options.id} in the plan of stage ${options.stage}.`,
+      'List them with `proofboard touch`.',
+    );
+  const suspects = suspectsOf(touch, options.ohms);
+  const none = suspects.wires.length + suspects.parts.length + suspects.bridges.length === 0;
+  const wire = (id: string): string => {
+    const found = layout.wires.find((candidate) => candidate.id === id);
+    return found === undefined ? id : `wire ${id} on ${found.net}, ${found.from} to ${found.to}`;
+  };
+  return {
+    value: { touch: touch.id, right: none, suspects },
+    findings: [],
+    text: none
+      ? 'That is what should be read.'
+      : [
+          'That is not what should be read. Look at:',
+          ...suspects.wires.map((id) => `  - ${wire(id)}: absent, or an end in another hole`),
+          ...suspects.parts.map((part) => `  - ${part}: absent, or of another value`),
+          ...suspects.bridges.map(([a, b]) => `  - a bridge between ${a} and ${b}`),
+        ].join('\n'),
+  };
+}
+
+/** The power-on card of a stage. */
+export function cardVerb(build: Build, options: { readonly stage: number }): VerbResult {
+  const card = powerCard(build.project.design().value, options.stage);
+  if (card === undefined)
+    return refuse('card/no-stage', 'The empty bench has no power-on card.', 'Name a stage with --stage.');
+  const { expected } = card;
+  const sum = (value: number | undefined): string => (value === undefined ? 'unknown' : `${Math.round(value)} mA`);
+  return {
+    value: card,
+    findings: [],
+    text: [
+      `Stage ${card.stage}, ${card.name}: before the power`,
+      ...card.cautions.map((caution) => `  - ${caution}`),
+      ...card.supplies.map(
+        (supply) =>
+          `Supply ${supply.name}: ${supply.volts} V; at the boards ${supply.leastVolts.toFixed(2)} to ${supply.mostVolts.toFixed(2)} V`,
+      ),
+      `Current limit: ${card.limit.mA === undefined ? 'not known' : `${card.limit.mA} mA`}: ${card.limit.why}`,
+      `Expected: typical ${sum(expected.typMa)}, at most ${sum(expected.maxMa)}. ${expected.note}`,
+      ...(expected.unknown.length === 0 ? [] : [`No figure for ${expected.unknown.join(', ')}.`]),
+      'If it is not so:',
+      ...card.ifNot.map((entry) => `  - ${entry.seen}: ${entry.remedy}`),
+      ...(card.proofs.length === 0
+        ? []
+        : [
+            'It must then show:',
+            ...card.proofs.map((proof) => `  - ${proof.given === '' ? '' : `given ${proof.given}: `}${proof.expect}`),
+          ]),
+    ].join('\n'),
+  };
+}
+
+/** Every proof and whether it still stands. */
+export function proofsVerb(build: Build, options: { readonly stage: number }): VerbResult {
+  const layout = build.layout().value;
+  const design = build.project.design().value;
+  if (layout === undefined) return NO_LAYOUT;
+  const facts = benchFacts(design, layout);
+  const states = proofStates({
+    design,
+    layout,
+    records: build.journal().value.records,
+    stripOf: facts.rules.stripOf,
+    onRail: facts.onRail,
+  }).filter((state) => state.stage <= options.stage);
+  const again = proveAgain(states);
+  return {
+    value: {
+      proofs: states.map(({ cone: _cone, record, time, ...rest }) => ({
+        ...rest,
+        record: record ?? null,
+        time: time ?? null,
+      })),
+      again: { order: again.order.map((state) => state.id), setUps: again.setUps },
+    },
+    findings: build.journal().findings,
+    text: textTable(
+      states.map((state) => [
+        `stage ${state.stage}`,
+        state.status,
+        `${state.given === '' ? '' : `given ${state.given}: `}${state.expect}`,
+        state.reasons.map((reason) => reason.text).join('; '),
+      ]),
+    ),
+  };
+}
+
+/** Where the builder was. `now` is the host's time. */
+export function whereVerb(build: Build, options: { readonly stage: number; readonly now: string }): VerbResult {
+  const plan = build.plan(options.stage);
+  if (plan === undefined) return NO_LAYOUT;
+  const { records } = build.journal().value;
+  const where = whereWasI(records, build.built().value, plan.value, options.now);
+  return {
+    value: {
+      ...where,
+      minutes: minutesByStage(records),
+      faults: faultList(records).map((entry) => ({
+        text: entry.record.text ?? '',
+        time: entry.record.time,
+        mended: entry.mended?.time ?? null,
+      })),
+    },
+    findings: build.journal().findings,
+    text: where.text.join('\n'),
+  };
+}
+
+/** Words for the journal: a note, or a fault that was found. */
+export function wordVerb(
+  build: Build,
+  act: 'note' | 'fault',
+  text: string,
+  options: { readonly stage?: string; readonly about?: readonly string[]; readonly time: string },
+): VerbResult {
+  const journal = build.journal();
+  if (journal.value.refused) return { value: null, findings: journal.findings, text: '', refused: true };
+  const stage =
+    options.stage === undefined
+      ? undefined
+      : build.project
+          .design()
+          .value.stages.find(
+            (info) => foldName(info.name) === foldName(options.stage!) || String(info.number) === options.stage,
+          )?.name;
+  const entry = wordEntry(act, options.time, {
+    text,
+    ...(stage === undefined ? {} : { stage }),
+    ...(options.about === undefined ? {} : { about: options.about }),
+  });
+  return {
+    value: { recorded: true },
+    findings: [...journal.findings, ...entry.findings],
+    text: act === 'note' ? 'Noted.' : 'Fault noted.',
+    effects: appendEffects(build, [entry.value], options.time),
+  };
+}
