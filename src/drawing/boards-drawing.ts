@@ -123,6 +123,7 @@ export function renderBoards(view: BoardsView): string {
   out.push(`<g class="pb-pins">${drawings.map((d) => d.pins).join('')}</g>`);
   const nets = drawings.map((d) => d.nets).join('');
   if (nets !== '') out.push(`<g class="pb-nets">${nets}</g>`);
+  out.push(drawProbeHoles(scene, frame));
   if (coordinates === 'margin') out.push(drawMargin(boards, frame));
   out.push(wires.codes);
   const ends = shown
@@ -198,6 +199,20 @@ function drawHoles(boards: readonly BoardPlace[], frame: Frame): string {
   const dot = level === 'far' ? Math.max(0.9, 0.42 * scale) : Math.max(1.5, (large ? 0.82 : 0.5) * scale);
   const ring = large ? `<path class="pb-hole in" style="stroke-width:${num(0.46 * scale)}px" d="${d}"/>` : '';
   return `<path class="pb-hole" style="stroke-width:${num(dot)}px" d="${d}"/>${ring}`;
+}
+
+/** Holes that the layout keeps free for an instrument: a ring round the hole. */
+function drawProbeHoles(scene: Scene, frame: Frame): string {
+  const { layout, stage } = scene.input;
+  return (layout.probes ?? [])
+    .filter((probe) => probe.stage <= stage && (probe.until === undefined || stage < probe.until))
+    .map((probe) => {
+      const at = scene.places.hole(probe.hole);
+      if (at === undefined || !frame.sees(at.x, at.y, 1)) return '';
+      const title = escapeXml(`${probe.hole}, kept free for a probe on ${probe.net}`);
+      return `<circle class="pb-kept" data-hole="${escapeXml(probe.hole)}" data-net="${escapeXml(probe.net)}" cx="${frame.px(at.x)}" cy="${frame.px(at.y)}" r="${num(0.8 * frame.scale)}"><title>${title}</title></circle>`;
+    })
+    .join('');
 }
 
 const rowSign = (row: Row): string => (row.length === 2 ? (row.endsWith('+') ? '+' : '−') : row);

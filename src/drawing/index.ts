@@ -1,11 +1,13 @@
 export { type BoardsView, clearOfGutter, type Mark, renderBoards, wholeView } from './boards-drawing.ts';
+export { compactValue } from './parts-drawing.ts';
 export { type BusDiagramView, bitRange, busDiagram } from './bus-diagram.ts';
 export { type LaneField, type Lanes, type LaneWire, layLanes, type Point } from './lanes.ts';
 export { type NetLineView, netLine } from './net-line.ts';
 export { createNetTree, type NetTree, type Station } from './net-tree.ts';
+export { onBoards } from './on-boards.ts';
 export { type PinCardView, pinCard } from './pin-card.ts';
 export type { BoardPlace, HolePlace, Places, Rect, Row, StripPlace } from './places.ts';
-export { createPlaces } from './places.ts';
+export { createPlaces, nearestHole } from './places.ts';
 export {
   type Built,
   type BuildState,

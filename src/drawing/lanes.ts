@@ -58,11 +58,11 @@ const NEAR = 6; // estimate per step still to go
 const BEND = 26;
 const CROSS = 5;
 const TOUCH = 48;
-const SHARE = 120;
+const SHARE = 40;
 const SOFT = 3;
 const ALONG_RAIL = 20;
 const BESIDE = 1; // saved per step beside a wire of the same bundle
-const WINDOW = 16; // lanes searched round the box of the two ends, at first
+const WINDOW = 16; // lanes; searched round the box of the two ends are a few times as many
 const TOP = 1 << 14; // highest cost that the queue tells apart
 
 /** Finds ways for all wires. About O(wires x lanes of the box round each). */
@@ -76,17 +76,15 @@ export function layLanes(wires: readonly LaneWire[], field: LaneField): Lanes {
     job.nodes = grid.find(job);
     grid.put(job, 1);
   }
-  // What still shares a lane looks further afield, as long as that helps. Where more wires leave a row of strips than there
-  // are lanes between them, some sharing stays.
-  for (let again = 0; again < 4 && grid.shared() > 0; again++) {
-    const before = grid.shared();
+  // What still shares a lane looks further afield. Where more wires leave a row of strips than there are lanes between them,
+  // some sharing stays. Left out for very many wires: it takes as long again and takes off a fifth of the sharing.
+  for (let again = 0; again < (free.length > 1000 ? 0 : 2) && grid.shared() > 0; again++) {
     for (const job of free) {
       if (!grid.shares(job)) continue;
       grid.put(job, -1);
-      job.nodes = grid.find(job, true);
+      job.nodes = grid.find(job, 3 * WINDOW);
       grid.put(job, 1);
     }
-    if (grid.shared() >= before) break;
   }
   const paths = new Map<string, readonly Point[]>();
   const aside = asideShifts(grid);
@@ -416,9 +414,10 @@ function createGrid(field: LaneField) {
       block(job.from);
       block(job.to);
     },
-    find: (job: Job, afield = false): number[] => {
+    find: (job: Job, margin = 2 * WINDOW): number[] => {
+      const far = 3 * WINDOW;
       const way =
-        search(job, afield ? WINDOW * 3 : WINDOW) ?? search(job, columns + rows) ?? search(job, columns + rows, true);
+        search(job, margin) ?? search(job, far) ?? search(job, far, true) ?? search(job, columns + rows, true);
       // Walled in by leads: a plain corner, so that the wire is at least seen.
       return way ?? alongPath([job.wire.from, job.wire.to]);
     },

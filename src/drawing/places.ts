@@ -148,3 +148,14 @@ export function createPlaces(layout: Layout): Places {
     },
   };
 }
+
+/** The hole nearest to a place in mm, if it is within 0.6 pitch each way. A page turns px into mm by the drawing's scale. */
+export function nearestHole(places: Places, x: number, y: number): HoleName | undefined {
+  const board = places.boards.find((b) => x >= b.x && x <= b.x + b.width && y >= b.y && y <= b.y + b.height);
+  if (board === undefined) return undefined;
+  const column = Math.round((x - board.firstX) / PITCH) + 1;
+  const away = (row: Row): number => Math.abs(board.firstY + ROW_Y[row] - y);
+  const row = ROWS.reduce((best, next) => (away(next) < away(best) ? next : best));
+  if (away(row) > 0.6 * PITCH || !board.holesIn(row).includes(column)) return undefined;
+  return isRail(row) ? `${board.board}:${row}${column}` : `${board.board}:${column}${row}`;
+}

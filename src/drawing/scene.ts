@@ -11,8 +11,16 @@ import { createPlaces, type HolePlace, PITCH, type Places, type Rect, type Strip
 /** built: on the boards. planned: as of the stage, not in yet. out: in, to be taken out. later: of a later stage. */
 export type BuildState = 'built' | 'planned' | 'out' | 'later';
 
-/** What the journal says is on the boards: names of parts, ids of wires. `all` draws everything of the stage as built. */
-export type Built = 'all' | { readonly parts: ReadonlySet<string>; readonly wires: ReadonlySet<string> };
+/**
+ * What is on the boards: names of parts (or a function, where a name alone doesn't tell a part from the one it replaces), ids
+ * of wires. `all` draws everything of the stage as built. `onBoards` makes it from a journal.
+ */
+export type Built =
+  | 'all'
+  | {
+      readonly parts: ReadonlySet<string> | ((placed: PlacedPart) => boolean);
+      readonly wires: ReadonlySet<string>;
+    };
 
 export interface SceneInput {
   readonly design: Design;
@@ -22,6 +30,8 @@ export interface SceneInput {
   readonly built?: Built | undefined;
   /** Wires that are on the boards but no longer in the layout. */
   readonly leaving?: readonly Wire[] | undefined;
+  /** Parts that are on the boards in places where the layout no longer has them. */
+  readonly leavingParts?: readonly PlacedPart[] | undefined;
   /** Ways found before for the same wires, by layLanes; found anew where absent. */
   readonly lanes?: Lanes | undefined;
 }
@@ -80,18 +90,21 @@ export function createScene(input: SceneInput): Scene {
   const netlist = netlistAt(design, stage);
   const nets = new Map(netlist.nets.map((net) => [net.name, net]));
   const now = new Map(netlist.parts.map((part) => [part.name, part]));
-  const isBuilt = (kind: 'parts' | 'wires', id: string): boolean =>
-    input.built !== undefined && input.built !== 'all' && input.built[kind].has(id);
-  const state = (item: { stage: number; until: number | undefined }, kind: 'parts' | 'wires', id: string) => {
+  const onBoards = input.built === 'all' ? undefined : input.built;
+  const isBuiltPart = (placed: PlacedPart): boolean => {
+    const set = onBoards?.parts;
+    return set !== undefined && (typeof set === 'function' ? set(placed) : set.has(placed.part));
+  };
+  const state = (item: Pick<PlacedPart, 'stage' | 'until'>, isBuilt: boolean): BuildState | undefined => {
     const holds = item.stage <= stage && (item.until === undefined || stage < item.until);
-    if (holds) return input.built === 'all' || isBuilt(kind, id) ? 'built' : 'planned';
-    if (isBuilt(kind, id)) return 'out';
+    if (holds) return input.built === 'all' || isBuilt ? 'built' : 'planned';
+    if (isBuilt) return 'out';
     return item.stage > stage ? 'later' : undefined;
   };
 
   // Where the layout exchanged pins of a part, what its wires carry says which net a lead is on: the design handed in may
   // or may not have followed the exchange already.
-  const exchanged = new Set((layout.exchanges ?? []).map((exchange) => exchange.part));
+  const exchanged = new Set((layout.exchanges ?? []).map((exchange) => `${exchange.part}\n${exchange.type}`));
   const carried = new Map<string, string>();
   if (exchanged.size > 0)
     for (const wire of layout.wires) {
@@ -103,10 +116,14 @@ export function createScene(input: SceneInput): Scene {
     }
 
   const parts: ScenePart[] = [];
-  for (const placed of layout.parts) {
-    const is = state(placed, 'parts', placed.part);
+  const asked = [
+    ...layout.parts.map((placed) => ({ placed, is: state(placed, isBuiltPart(placed)) })),
+    ...(input.leavingParts ?? []).map((placed) => ({ placed, is: 'out' as const })),
+  ];
+  for (const { placed, is } of asked) {
     if (is === undefined) continue;
-    const current = now.get(placed.part);
+    // A name may pass from one part to another; what isn't of this stage is looked up in its own.
+    const current = is === 'later' || is === 'out' ? undefined : now.get(placed.part);
     const source = current === undefined ? netlistAt(design, placed.stage) : netlist;
     const known = current ?? source.parts.find((part) => part.name === placed.part);
     const pins = new Map((known?.pins ?? []).map((id) => source.pins[id]!).map((pin) => [pin.number, pin]));
@@ -117,7 +134,10 @@ export function createScene(input: SceneInput): Scene {
       const pin = pins.get(lead.number);
       const strip = places.strip(at);
       const given = is === 'later' || pin === undefined ? undefined : source.nets[pin.net]?.name;
-      const net = given !== undefined && exchanged.has(placed.part) ? (carried.get(strip.key) ?? given) : given;
+      const net =
+        given !== undefined && exchanged.has(`${placed.part}\n${placed.type}`)
+          ? (carried.get(strip.key) ?? given)
+          : given;
       return [{ number: lead.number, at, name: rows.get(lead.number) ?? '', net, strip }];
     });
     if (leads.length === 0) continue;
@@ -154,7 +174,7 @@ export function createScene(input: SceneInput): Scene {
     }
   };
   for (const wire of layout.wires) {
-    const is = state(wire, 'wires', wire.id);
+    const is = state(wire, onBoards?.wires.has(wire.id) ?? false);
     if (is !== undefined && is !== 'later') add(wire, is);
   }
   for (const wire of input.leaving ?? []) add(wire, 'out');
