@@ -181,6 +181,13 @@ function cautionsOf(design: Design, stage: number, added: readonly NetPart[], pr
   if (design.supplies.some((supply) => Math.abs(supply.volts) > 6))
     list.push('More than 5 V is about: keep it off every logic pin.');
   const own = new Set<string>();
-  for (const part of added) for (const text of part.record.cautions ?? []) own.add(`${part.name}: ${text}`);
+  // One caution of several parts is said once; many of one kind are counted.
+  const byText = new Map<string, string[]>();
+  for (const part of added)
+    for (const text of part.record.cautions ?? []) byText.set(text, [...(byText.get(text) ?? []), part.name]);
+  for (const [text, names] of byText)
+    own.add(
+      `${names.length > 4 ? `${names.slice(0, 2).join(', ')} and ${names.length - 2} more` : names.join(', ')}: ${text}`,
+    );
   return [...list, ...own];
 }
