@@ -9,11 +9,11 @@ export interface AddressSpace {
   readonly name: 'memory' | 'ports';
   /** Nets of the address lines, bit 0 first. */
   readonly lines: readonly string[];
-  /** The lowest line that the decoder is given; default 0. Lines below it must not be needed. */
-  readonly lowest?: number;
+  /** The lines that the decoder gets; default all. What it does not see it does not tell apart. */
+  readonly given?: readonly string[];
   /** When an address of this space is on the bus, such as `low(/MREQ) & high(/RFSH)`. Default always. */
   readonly cycle?: string | Formula;
-  /** When the access is a read or a write; needed for ranges with `access`. */
+  /** When the access is a read or a write; where absent, `access` of a range is left to the part itself. */
   readonly read?: string | Formula;
   readonly write?: string | Formula;
 }
@@ -27,7 +27,10 @@ export interface AddressRange {
   readonly when?: string | Formula;
   /** Answers to reads or writes only. Default both. */
   readonly access?: 'read' | 'write';
-  /** Whether the part may also answer where nothing is mapped; default as the plan says. */
+  /**
+   * Whether the part may also answer where nothing is mapped: allowed, its select takes as few terms as that gives;
+   * forbidden, it answers nowhere else at all; unsaid, as exactly as the lines that are given allow. Default as the plan says.
+   */
   readonly mirrors?: 'allowed' | 'forbidden';
   /** Stages, from 1, that have it: from `stage` (default 1) up to but excluding `until`. */
   readonly stage?: number;
@@ -65,7 +68,7 @@ export interface AddressPlan {
   readonly spaces: readonly AddressSpace[];
   readonly selects: readonly SelectIntent[];
   readonly groups?: readonly GroupIntent[];
-  /** For ranges that don't say; default forbidden. */
+  /** For ranges that don't say; default unsaid. */
   readonly mirrors?: 'allowed' | 'forbidden';
   /** Levels that never occur together, such as `low(/RD) & low(/WR)`: free for every output. */
   readonly never?: string | Formula;

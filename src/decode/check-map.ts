@@ -7,6 +7,7 @@ import {
   type AddressPlan,
   type AddressRange,
   type AddressSpace,
+  blocksOf,
   planReport,
   type SelectIntent,
 } from './address-plan.ts';
@@ -95,6 +96,14 @@ interface PreparedTerm {
 /** Columns of the first five names within a word. */
 const WITHIN_WORD = [0xaaaaaaaa, 0xcccccccc, 0xf0f0f0f0, 0xff00ff00, 0xffff0000] as const;
 
+/** A range with its conditions as words: all of them, and those without access and strobe. */
+interface PreparedRange {
+  readonly range: AddressRange;
+  readonly words: Uint32Array;
+  readonly where: Uint32Array;
+  readonly blocks: readonly { readonly at: number; readonly bytes: number }[];
+}
+
 interface Prepared {
   readonly conditions: readonly string[];
   readonly wordCount: number;
@@ -102,16 +111,14 @@ interface Prepared {
   readonly mask: number;
   /** Lowest line that anything looks at. */
   readonly step: number;
+  /** Bits of the address that the decoder gets. */
+  readonly given: number;
   readonly outputs: readonly {
     readonly select: SelectIntent;
     readonly terms: readonly PreparedTerm[];
     /** Whether the sum is active when false. */
     readonly isInverted: boolean;
-    readonly ranges: readonly {
-      readonly range: AddressRange;
-      readonly words: Uint32Array;
-      readonly where: Uint32Array;
-    }[];
+    readonly ranges: readonly PreparedRange[];
   }[];
   readonly cycle: Uint32Array;
   readonly never: Uint32Array;
@@ -208,20 +215,30 @@ function prepare(
     const ranges = select.ranges
       .filter((range) => range.space === space.name)
       .map((range) => {
-        const access =
-          range.access === undefined
-            ? formulaWords(undefined, true)
-            : formulaWords(range.access === 'read' ? space.read : space.write, false);
+        const gate = range.access === undefined ? undefined : range.access === 'read' ? space.read : space.write;
+        const access = formulaWords(gate, true);
         const where = formulaWords(range.when, true);
         for (const edge of [range.at, range.at + range.bytes]) while (edge % 2 ** step !== 0) step--;
-        return { range, words: both(both(both(where, cycle), access), strobe), where: both(where, cycle) };
+        const blocks = blocksOf(range.at, range.bytes);
+        return { range, words: both(both(both(where, cycle), access), strobe), where: both(where, cycle), blocks };
       });
     return { select, terms, isInverted: output === undefined ? false : output.activeLow !== select.activeLow, ranges };
   });
   if (2 ** (space.lines.length - step) * wordCount > MOST_WORK)
     return `The ${space.name} map has too many combinations to visit each.`;
   const mask = combinations >= 32 ? 0xffffffff : 2 ** combinations - 1;
-  return { conditions: names, wordCount, mask, step, outputs, cycle, never: formulaWords(plan.never, false) };
+  const given = givenBits(space);
+  return { conditions: names, wordCount, mask, step, given, outputs, cycle, never: formulaWords(plan.never, false) };
+}
+
+function givenBits(space: AddressSpace): number {
+  const given = new Set((space.given ?? space.lines).map(foldName));
+  return space.lines.reduce((mask, line, bit) => (given.has(foldName(line)) ? mask | (1 << bit) : mask), 0);
+}
+
+/** Whether the decoder takes `address` for one of the range, by the lines it gets. */
+function looksLike({ blocks }: PreparedRange, address: number, given: number): boolean {
+  return blocks.some((block) => ((address ^ block.at) & given & ~(block.bytes - 1)) === 0);
 }
 
 function compareSpace(plan: AddressPlan, space: AddressSpace, table: Prepared, differences: MapDifference[]): number {
@@ -285,6 +302,9 @@ function compareSpace(plan: AddressPlan, space: AddressSpace, table: Prepared, d
           for (const [k, other] of actives.entries()) if (outputs[k]!.select.part !== select.part) others |= other[w]!;
           extra &= mappedHere[w]! | others;
         }
+        // Unasked mirrors are right where the lines that are given cannot tell, unless another part is mapped there.
+        if (extra !== 0)
+          for (const one of ranges) if (looksLike(one, address, table.given)) extra &= ~one.words[w]! | mappedHere[w]!;
         if (missing !== 0) record(select, 'missing', address, w, missing);
         if (extra !== 0) record(select, 'extra', address, w, extra);
       }

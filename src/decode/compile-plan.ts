@@ -6,9 +6,9 @@ import { checkMap, type MapCheck } from './check-map.ts';
 import { type Compiled, compileDevice } from './compile.ts';
 import { planFunctions } from './intent.ts';
 import { type MapReport, mapReport } from './map-report.ts';
-import type { DeviceRequest, WantedInput, WantedOutput } from './request.ts';
+import type { DeviceRequest, WantedOutput } from './request.ts';
 
-/** What the device does beside the plan. Inputs that the plan needs are added to those given. */
+/** What the device does beside the plan. Where inputs are given they are all there are. */
 export interface PlanDevice extends Omit<DeviceRequest, 'outputs' | 'visit'> {
   /** Outputs that are no selects. */
   readonly outputs?: readonly WantedOutput[];
@@ -26,11 +26,10 @@ export function compilePlan(plan: AddressPlan, device: PlanDevice): Result<Compi
   const { value: functions, findings } = planFunctions(plan);
   const all: Finding[] = [...findings];
   if (functions === undefined || hasErrors(findings)) return { value: undefined, findings: all };
-  const { inputs: given = [], outputs: more = [], ...rest } = device;
+  const { outputs: more = [], ...rest } = device;
   const outputs = [...functions.outputs, ...more];
   const request: DeviceRequest = {
     ...rest,
-    ...(device.inputs === undefined ? {} : { inputs: allInputs(given, functions.variables, outputs) }),
     outputs,
     visit: functions.visit,
   };
@@ -46,15 +45,6 @@ export function compilePlan(plan: AddressPlan, device: PlanDevice): Result<Compi
   const netOf = (pin: number): string | undefined => compiled.pins[pin - 1]?.name;
   const map = mapReport(plan, functions, { outputs: compiled.outputs, netOf });
   return { value: { compiled, map, check: check.value }, findings: all };
-}
-
-function allInputs(
-  given: readonly WantedInput[],
-  variables: readonly string[],
-  outputs: readonly WantedOutput[],
-): WantedInput[] {
-  const known = new Set([...given, ...outputs].map((signal) => foldName(signal.name)));
-  return [...given, ...variables.filter((name) => !known.has(foldName(name))).map((name) => ({ name }))];
 }
 
 /** Says which address the driven levels stand for, for messages of failing vectors: `at address 0x8000`. */

@@ -32,3 +32,5 @@ export type { MapAnswer, MapReport, MapSegment } from './map-report.ts';
 export { mapReport } from './map-report.ts';
 export type { ExplainedFile } from './explain-file.ts';
 export { explainFile } from './explain-file.ts';
+export type { DeviceTask } from './design-request.ts';
+export { deviceTask } from './design-request.ts';

@@ -106,6 +106,30 @@ test('an overlay by a latch bit, read-only and write-only ranges', () => {
   ]);
 });
 
+test('a decoder that gets few lines mirrors by them, and is told where it cannot tell', () => {
+  const few = { ...ports, given: ['A5', 'A4'] };
+  const uart = { ...tide.selects[2]! };
+  const plan: AddressPlan = {
+    spaces: [few],
+    selects: [uart, { part: 'PIO', net: '/PIO-CS', activeLow: true, ranges: [{ space: 'ports', at: 0x20, bytes: 4 }] }],
+  };
+  expect(drawn(plan).slice(0, 5)).toEqual([
+    '0-f gap',
+    '10-17 mapped UART',
+    '18-1f mirror UART*',
+    '20-23 mapped PIO',
+    '24-2f mirror PIO*',
+  ]);
+  const alike: AddressPlan = {
+    ...plan,
+    selects: [uart, { part: 'PIO', net: '/PIO-CS', activeLow: true, ranges: [{ space: 'ports', at: 0x18, bytes: 4 }] }],
+  };
+  const { findings } = planFunctions(alike);
+  expect(findings.map((one) => `${one.code} ${one.message}`)).toEqual([
+    'decode/not-told-apart UART at 0x0010 and PIO at 0x0018 look alike to the decoder.',
+  ]);
+});
+
 test('groups are active while any of their parts is', () => {
   const plan: AddressPlan = {
     ...tide,
@@ -139,7 +163,9 @@ test('what is wrong with a plan is told with its place', () => {
   expect(one([at(0, 0.5)])).toEqual(['decode/range-outside']);
   expect(one([{ ...at(0, 1), space: 'ports' }])).toEqual(['decode/range-outside']);
   expect(one([at(0x4000, 0x8000)])).toEqual(['decode/unaligned-range']);
-  expect(one([at(0, 0x80)], { spaces: [{ ...memory, lowest: 8 }] })).toEqual(['decode/range-too-fine']);
+  expect(one([at(0, 0x80)], { spaces: [{ ...memory, given: ['A15', 'A14'] }], mirrors: 'forbidden' })).toEqual([
+    'decode/range-too-fine',
+  ]);
   expect(one([at(0, 0x80, { when: 'a b' })])).toEqual(['decode/bad-formula']);
   expect(one([at(0, 0x80, { when: 'A3' })])).toEqual(['decode/condition-on-address']);
   const both: AddressPlan = {

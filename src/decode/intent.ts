@@ -142,7 +142,8 @@ function readPlan(plan: AddressPlan, report: PlanReport): PlanReading | undefine
     places.set(foldName(name), variables.length);
     variables.push(name);
   };
-  for (const space of plan.spaces) for (const line of space.lines.slice(lowest.get(space.name))) add(line);
+  for (const space of plan.spaces)
+    for (const line of givenLines(space)) if (space.lines.indexOf(line) >= lowest.get(space.name)!) add(line);
   const sources = [
     plan.never,
     ...plan.spaces.flatMap((space) => [space.cycle, space.read, space.write]),
@@ -256,28 +257,20 @@ function checkRange(plan: AddressPlan, select: SelectIntent, range: AddressRange
     );
     return false;
   }
-  const lowest = space.lowest ?? 0;
-  for (const edge of [range.at, range.at + range.bytes])
-    if (zerosBelow(edge) < lowest) {
-      const need = space.lines[zerosBelow(edge)]!;
+  if ((range.mirrors ?? plan.mirrors) === 'forbidden') {
+    const line = missingLine(range, space);
+    if (line !== undefined) {
       report(
         'decode/range-too-fine',
-        `${name}: the boundary at ${formatHex(edge)} needs ${need}, which the decoder does not get.`,
+        `${name} may answer nowhere else, which needs ${line}, and the decoder does not get it.`,
         range,
         {
-          help: `Give the decoder ${need} and the lines above it, or move the boundary to a multiple of ${formatHex(2 ** lowest)}.`,
+          help: `Give the decoder ${line}, or allow mirrors.`,
           about: [select.part],
         },
       );
       return false;
     }
-  if (range.access !== undefined && (range.access === 'read' ? space.read : space.write) === undefined) {
-    report(
-      'decode/range-outside',
-      `${name} answers ${range.access}s only, but what a ${range.access} is has not been said.`,
-      range,
-    );
-    return false;
   }
   const isPower = 2 ** Math.round(Math.log2(range.bytes)) === range.bytes;
   if (isPower && range.at % range.bytes !== 0)
@@ -292,12 +285,28 @@ function checkRange(plan: AddressPlan, select: SelectIntent, range: AddressRange
   return true;
 }
 
+/** The lines that the decoder gets, as the space names them, bit 0 first. */
+function givenLines(space: AddressSpace): string[] {
+  if (space.given === undefined) return [...space.lines];
+  const given = new Set(space.given.map(foldName));
+  return space.lines.filter((line) => given.has(foldName(line)));
+}
+
+/** The highest line that the range depends on and the decoder does not get. */
+function missingLine(range: AddressRange, space: AddressSpace): string | undefined {
+  const given = new Set(givenLines(space));
+  const least = Math.min(...[range.at, range.at + range.bytes].map(zerosBelow));
+  const needed = space.lines.filter((line, bit) => bit >= least && !given.has(line));
+  return range.bytes === 2 ** space.lines.length ? undefined : needed.at(-1);
+}
+
 function addressCubes(range: AddressRange, space: AddressSpace, place: (name: string) => number): Cube[] {
+  const given = new Set(givenLines(space));
   return blocksOf(range.at, range.bytes).map((block) => {
     let care = 0;
     let value = 0;
     for (const [bit, line] of space.lines.entries()) {
-      if (2 ** bit < block.bytes) continue;
+      if (2 ** bit < block.bytes || !given.has(line)) continue;
       const mask = 1 << place(line);
       care |= mask;
       if (Math.floor(block.at / 2 ** bit) % 2 === 1) value |= mask;
@@ -317,9 +326,21 @@ function checkDoubleAnswers(plan: AddressPlan, reading: PlanReading, report: Pla
           if (first.access !== undefined && second.access !== undefined && first.access !== second.access) continue;
           const from = Math.max(first.at, second.at);
           const to = Math.min(first.at + first.bytes, second.at + second.bytes) - 1;
-          if (from > to) continue;
           const [x, y] = [reading.ranges[i]![m]!, reading.ranges[j]![n]!];
           if (!x.some((cube) => y.some((other) => intersects(cube, other)))) continue;
+          if (from > to) {
+            const here = `${formatHex(first.at)} and ${b.part} at ${formatHex(second.at)}`;
+            report('decode/not-told-apart', `${a.part} at ${here} look alike to the decoder.`, second, {
+              notes: [
+                {
+                  text: `It gets ${givenLines(reading.space(first.space)!.space).reverse().join(', ') || 'no address line'}.`,
+                },
+              ],
+              help: 'Give it a line in which the two addresses differ.',
+              about: [a.part, b.part],
+            });
+            continue;
+          }
           const stretch = from === to ? formatHex(from) : `${formatHex(from)} to ${formatHex(to)}`;
           report('decode/double-answer', `${a.part} and ${b.part} both answer at ${stretch}.`, second, {
             notes: [

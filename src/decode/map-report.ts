@@ -2,7 +2,7 @@
 // nobody does and where two do. By splitting on address lines, never by listing addresses; as data for tables and drawings.
 
 import { type Formula, foldName, parseFormula, printFormula } from '../base/index.ts';
-import type { AddressPlan, AddressSpace } from './address-plan.ts';
+import type { AddressPlan, AddressSpace, SelectIntent } from './address-plan.ts';
 import {
   absorb,
   type Cover,
@@ -27,6 +27,8 @@ export interface MapAnswer {
   /** The condition beside the address and the cycle, as a formula; undefined where there is none. */
   readonly when: string | undefined;
   readonly is: 'mapped' | 'mirror';
+  /** Reads or writes only, where the map says so. */
+  readonly access: 'read' | 'write' | undefined;
 }
 
 /** Addresses that are all answered alike. */
@@ -112,43 +114,47 @@ function walkSpace(
   const { cycle, outside } = cycleOf(plan, space, place);
   const lines = space.lines.map(place);
   const all = lines.reduce((mask, variable) => (variable < 0 ? mask : mask | (1 << variable)), 0);
-  const selects = functions.selects.map(({ select, declared }, index) => ({
-    select,
-    active: product(actives[index]!, cycle),
-    declared: select.ranges.some((range) => range.space === space.name) ? product(declared, cycle) : [],
-  }));
+  const selects = functions.selects.map(({ select }) => select);
+  const edges = [
+    ...new Set(
+      selects.flatMap((select) =>
+        select.ranges
+          .filter((range) => range.space === space.name)
+          .flatMap((range) => [range.at, range.at + range.bytes]),
+      ),
+    ),
+  ].sort((a, b) => a - b);
   const segments: MapSegment[] = [];
   let isCut = false;
-  const walk = (bit: number, base: number, live: readonly { active: Cover; declared: Cover }[]): void => {
+  const walk = (bit: number, base: number, live: readonly Cover[]): void => {
     if (isCut) return;
-    const even = live.map(({ active, declared }) => ({
-      active: evenOut(active, all),
-      declared: evenOut(declared, all),
-    }));
-    const isUniform = even.every(({ active, declared }) => ((supportOf(active) | supportOf(declared)) & all) === 0);
-    if (isUniform || bit < 0) {
-      const to = base + 2 ** (bit + 1) - 1;
-      append(segments, { from: base, to, ...answersOf(even, selects, outside, variables) });
+    const even = live.map((active) => evenOut(active, all));
+    if (even.every((active) => (supportOf(active) & all) === 0) || bit < 0) {
+      const end = base + 2 ** (bit + 1);
+      // The decoder may do more than tell ranges apart, or less: cut where ranges begin and end as well.
+      const cuts = [base, ...edges.filter((edge) => edge > base && edge < end), end];
+      for (const [k, from] of cuts.slice(0, -1).entries()) {
+        const to = cuts[k + 1]! - 1;
+        append(segments, { from, to, ...answersOf(from, space, even, selects, outside, variables) });
+      }
       if (segments.length > MOST_SEGMENTS) {
-        segments.pop();
+        segments.length = MOST_SEGMENTS;
         isCut = true;
       }
       return;
     }
     const variable = lines[bit]!;
     for (const level of [0, 1] as const) {
-      let next = even;
-      if (variable >= 0) {
-        const within = { care: 1 << variable, value: level === 1 ? 1 << variable : 0 };
-        next = even.map(({ active, declared }) => ({
-          active: cofactor(active, within),
-          declared: cofactor(declared, within),
-        }));
-      }
+      const within = { care: 1 << variable, value: level === 1 ? 1 << variable : 0 };
+      const next = variable < 0 ? even : even.map((active) => cofactor(active, within));
       walk(bit - 1, base + level * 2 ** bit, next);
     }
   };
-  walk(space.lines.length - 1, 0, selects);
+  walk(
+    space.lines.length - 1,
+    0,
+    actives.map((active) => product(active, cycle)),
+  );
   return { segments, isCut };
 }
 
@@ -179,32 +185,38 @@ function cycleOf(
 function append(segments: MapSegment[], next: MapSegment): void {
   const last = segments.at(-1);
   const key = (segment: MapSegment): string =>
-    `${segment.state} ${segment.answers.map((one) => `${one.net} ${one.is} ${one.when ?? ''}`).join(';')}`;
+    `${segment.state} ${segment.answers.map((one) => `${one.net} ${one.is} ${one.access ?? ''} ${one.when ?? ''}`).join(';')}`;
   if (last !== undefined && key(last) === key(next)) segments[segments.length - 1] = { ...last, to: next.to };
   else segments.push(next);
 }
 
 function answersOf(
-  live: readonly { active: Cover; declared: Cover }[],
-  selects: readonly { select: PlanFunctions['selects'][number]['select'] }[],
+  at: number,
+  space: AddressSpace,
+  live: readonly Cover[],
+  selects: readonly SelectIntent[],
   outside: Cover,
   variables: readonly string[],
 ): { state: MapSegment['state']; answers: MapAnswer[] } {
   const answers: MapAnswer[] = [];
-  const covers: { part: string; cover: Cover }[] = [];
-  for (const [index, { active, declared }] of live.entries()) {
-    if (active.length === 0) continue;
-    const { part, net } = selects[index]!.select;
-    covers.push({ part: foldName(part), cover: active });
-    answers.push({
-      part,
-      net,
-      when: conditionText(active, outside, variables),
-      is: declared.length > 0 ? 'mapped' : 'mirror',
-    });
+  const active: { part: string; cover: Cover; access: MapAnswer['access'] }[] = [];
+  for (const [index, cover] of live.entries()) {
+    if (cover.length === 0) continue;
+    const { part, net, ranges } = selects[index]!;
+    const here = ranges.filter((range) => range.space === space.name && range.at <= at && at < range.at + range.bytes);
+    const access =
+      here.length > 0 && here.every((range) => range.access === here[0]!.access) ? here[0]!.access : undefined;
+    active.push({ part: foldName(part), cover, access });
+    const is = here.length > 0 ? 'mapped' : 'mirror';
+    answers.push({ part, net, when: conditionText(cover, outside, variables), is, access });
   }
-  const isDouble = covers.some((a, i) =>
-    covers.some((b, k) => k > i && a.part !== b.part && a.cover.some((x) => b.cover.some((y) => intersects(x, y)))),
+  const isDouble = active.some((a, i) =>
+    active.some((b, k) => {
+      if (k <= i || a.part === b.part) return false;
+      // One that is only read and one that is only written share an address in peace.
+      if (a.access !== undefined && b.access !== undefined && a.access !== b.access) return false;
+      return a.cover.some((x) => b.cover.some((y) => intersects(x, y)));
+    }),
   );
   if (isDouble) return { state: 'double', answers };
   if (answers.length === 0) return { state: 'gap', answers };

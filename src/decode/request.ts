@@ -13,7 +13,7 @@ import {
   type Span,
 } from '../base/index.ts';
 import { DECODE_CODES, type DecodeCode } from './codes.ts';
-import { type Cover, MOST_VARIABLES } from './cover.ts';
+import { type Cover, MOST_VARIABLES, supportOf } from './cover.ts';
 import type { DeviceMode, DeviceName } from './devices.ts';
 
 /** A function as a cover over named levels: bit k of a cube is `variables[k]`. */
@@ -153,8 +153,12 @@ function parseAll(request: DeviceRequest, report: RequestReport): Parsed | undef
   return isBroken ? undefined : { outputs, reset, preset };
 }
 
+/** Names that a function looks at. */
 function namesIn(intention: Intention): readonly string[] {
-  return intention.kind === 'formula' ? namesOf(intention.formula) : intention.cover.variables;
+  if (intention.kind === 'formula') return namesOf(intention.formula);
+  const { variables, on, dontCare = [] } = intention.cover;
+  const used = supportOf(on) | supportOf(dontCare);
+  return variables.filter((_, k) => ((used >>> k) & 1) === 1);
 }
 
 function inferInputs(request: DeviceRequest, parsed: Parsed): WantedInput[] {
