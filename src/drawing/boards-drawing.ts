@@ -4,7 +4,7 @@
 import { createFrame, type Frame } from './frame.ts';
 import { type Chosen, drawPart } from './parts-drawing.ts';
 import { type BoardPlace, PITCH, type Rect, ROW_Y, ROWS, type Row } from './places.ts';
-import { createScene, type Scene, type SceneInput } from './scene.ts';
+import { createScene, type Scene, type SceneInput, type SceneWire } from './scene.ts';
 import { escapeStyle, standaloneStyle } from './style.ts';
 import { escapeXml, num } from './text.ts';
 import type { Ground } from './tokens.ts';
@@ -123,7 +123,7 @@ export function renderBoards(view: BoardsView): string {
   out.push(`<g class="pb-pins">${drawings.map((d) => d.pins).join('')}</g>`);
   const nets = drawings.map((d) => d.nets).join('');
   if (nets !== '') out.push(`<g class="pb-nets">${nets}</g>`);
-  out.push(drawProbeHoles(scene, frame));
+  out.push(drawProbeHoles(scene, frame), drawHousings(shown, frame));
   if (coordinates === 'margin') out.push(drawMargin(boards, frame));
   out.push(wires.codes);
   const ends = shown
@@ -213,6 +213,29 @@ function drawProbeHoles(scene: Scene, frame: Frame): string {
       return `<circle class="pb-kept" data-hole="${escapeXml(probe.hole)}" data-net="${escapeXml(probe.net)}" cx="${frame.px(at.x)}" cy="${frame.px(at.y)}" r="${num(0.8 * frame.scale)}"><title>${title}</title></circle>`;
     })
     .join('');
+}
+
+/** The housings of crimped leads: one outline round the ends of all ways of a lead, at either end. */
+function drawHousings(wires: readonly SceneWire[], frame: Frame): string {
+  const leads = new Map<string, SceneWire[]>();
+  for (const wire of wires) {
+    if (wire.wire.lead === undefined) continue;
+    leads.set(wire.wire.lead, [...(leads.get(wire.wire.lead) ?? []), wire]);
+  }
+  let out = '';
+  for (const [name, ways] of leads) {
+    for (const ends of [ways.map((way) => way.from), ways.map((way) => way.to)]) {
+      const [xs, ys] = [ends.map((end) => end.x), ends.map((end) => end.y)];
+      const [x, y] = [Math.min(...xs), Math.min(...ys)];
+      const [width, height] = [Math.max(...xs) - x, Math.max(...ys) - y];
+      // A housing is one row; ends that lie otherwise are single pins.
+      if (Math.min(width, height) > 0.1 || Math.max(width, height) / PITCH > ways.length - 0.9) continue;
+      if (!frame.seesBox({ x, y, width, height }, 2)) continue;
+      const m = 1.15;
+      out += `<rect class="pb-kept" data-lead="${escapeXml(name)}" x="${frame.px(x - m)}" y="${frame.px(y - m)}" width="${frame.px(width + 2 * m)}" height="${frame.px(height + 2 * m)}" rx="${num(0.3 * frame.scale)}"><title>${escapeXml(`crimped lead ${name}, ${ways.length} ways`)}</title></rect>`;
+    }
+  }
+  return out;
 }
 
 const rowSign = (row: Row): string => (row.length === 2 ? (row.endsWith('+') ? '+' : '−') : row);

@@ -60,7 +60,7 @@ export function netLine(view: NetLineView): string {
         : stationName(pin.part.name, pin.lead.number, pin.lead.name, more, spacing);
     words += `<text x="${cx}" y="${cy - 38}" text-anchor="middle" style="font-size:16px">${label}</text>`;
     const holes = fitMono(station.holes.length === 0 ? 'not wired' : station.holes.join(', '), 14, spacing - 12);
-    words += `<text x="${cx}" y="${cy + 46}" text-anchor="middle" style="font-size:14px">${escapeXml(holes)}</text>`;
+    words += `<text class="out" x="${cx}" y="${cy + 46}" text-anchor="middle" style="font-size:14px">${escapeXml(holes)}</text>`;
   }
   const width = 156 + Math.max(0, tree.columns - 1) * spacing;
   const height = Math.max(1, tree.rows) * ROW;

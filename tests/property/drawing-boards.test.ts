@@ -3,7 +3,16 @@
 
 import fc from 'fast-check';
 import { expect, test } from 'vitest';
-import { createScene, renderBoards } from '../../src/drawing/index.ts';
+import {
+  busDiagram,
+  createScene,
+  netLine,
+  pinCard,
+  renderBoards,
+  renderSheet,
+  stageLine,
+  stepView,
+} from '../../src/drawing/index.ts';
 import { createFixture } from '../support/boards-fixture.ts';
 import { createHarbour, harbourBuilt } from '../support/harbour.ts';
 import { readXml } from '../support/xml.ts';
@@ -73,6 +82,70 @@ test('every lead of every part present is drawn in its hole', () => {
   }
 });
 
+test('beside every pin stands its own name and its own net, and the corner is cut at pin 1', () => {
+  const scale = 11;
+  for (const stage of [3, 4, 6]) {
+    const netlist = design.netlists[stage]!;
+    const whole = { x: -2, y: -2, width: 170, height: 182 };
+    const elements = readXml(renderBoards({ design, layout, stage, scale, crop: whole, coordinates: 'none' }));
+    const texts = elements
+      .filter((e) => e.name === 'text' && /^translate\(/.test(e.attributes.transform ?? ''))
+      .map((e) => {
+        const [x, y] = /^translate\((-?[\d.]+) (-?[\d.]+)\)/.exec(e.attributes.transform!)!.slice(1).map(Number);
+        return { x: x! / scale, y: y! / scale, text: e.text, net: e.attributes['data-net'] };
+      });
+    let checked = 0;
+    for (const part of netlist.parts) {
+      const placed = layout.parts.find((p) => p.part === part.name)!;
+      const rows = new Set(placed.leads.map((lead) => holeMm(lead.hole)[1]));
+      const isChip = rows.size === 2 && placed.leads.length >= 8 && part.name !== 'DIGIT';
+      if (!isChip) continue;
+      const middle = [...rows].reduce((sum, y) => sum + y, 0) / 2;
+      for (const lead of placed.leads) {
+        const [x, y] = holeMm(lead.hole);
+        const pin = part.pins.map((id) => netlist.pins[id]!).find((p) => p.number === lead.number)!;
+        // The name inside: on the pin's column, between its lead and the middle of the body.
+        const inside = texts.filter(
+          (t) =>
+            t.net === undefined && Math.abs(t.x - x) < 0.05 && Math.abs(t.y - y) < 4 && t.y > middle === y > middle,
+        );
+        expect([part.name, pin.number, inside.map((t) => t.text)]).toEqual([part.name, pin.number, [pin.name]]);
+        // The net outside: left of the column, beyond the lead; whole or cut with an ellipsis.
+        const net = netlist.nets[pin.net]?.name;
+        const outside = texts.filter(
+          (t) => t.net !== undefined && Math.abs(t.x - (x - 2.54 * 0.42)) < 0.05 && Math.abs(t.y - y) < 1.5,
+        );
+        expect(
+          outside.every((t) => t.net === net && (t.text === net || net!.startsWith(t.text.replace(/…$/, '')))),
+        ).toBe(true);
+        if (net !== undefined && net.length < 5) expect(outside.length).toBe(1);
+        checked++;
+      }
+      const group = elements.findIndex((e) => e.name === 'g' && e.attributes['data-part'] === part.name);
+      const body = elements.slice(group).find((e) => e.attributes.class === 'body')!;
+      const points = [...body.attributes.d!.matchAll(/(-?[\d.]+) (-?[\d.]+)/g)].map((m) => [
+        Number(m[1]) / scale,
+        Number(m[2]) / scale,
+      ]);
+      const [xs, ys] = [points.map((p) => p[0]!), points.map((p) => p[1]!)];
+      const cut = [Math.min(...xs), Math.max(...xs)].flatMap((x) =>
+        [Math.min(...ys), Math.max(...ys)]
+          .filter((y) => !points.some((p) => Math.hypot(p[0]! - x, p[1]! - y) < 0.02))
+          .map((y) => [x, y] as const),
+      );
+      expect([part.name, cut.length]).toEqual([part.name, 1]);
+      const one = holeMm(
+        placed.leads.find((lead) => lead.number === Math.min(...placed.leads.map((l) => l.number)))!.hole,
+      );
+      const distances = [Math.min(...xs), Math.max(...xs)].flatMap((x) =>
+        [Math.min(...ys), Math.max(...ys)].map((y) => Math.hypot(x - one[0], y - one[1])),
+      );
+      expect(Math.hypot(cut[0]![0] - one[0], cut[0]![1] - one[1])).toBeCloseTo(Math.min(...distances), 6);
+    }
+    expect(checked).toBeGreaterThan(stage === 3 ? 50 : 120);
+  }
+});
+
 test('no two wires lie in one lane, none crosses a body or the end of another', () => {
   const scene = createScene({ design, layout, stage: 6, built: harbourBuilt(1000) });
   expect(scene.lanes.shared).toBe(0);
@@ -137,6 +210,30 @@ test('drawings are well-formed for hostile names, on both grounds, at every leve
         expect(elements.filter((e) => e.name === 'script')).toEqual([]);
         const wire = elements.filter((e) => e.attributes['data-wire'] !== undefined);
         expect(wire.length).toBe(1);
+        const view = { ...evil, stage: 1, ground } as Parameters<typeof renderSheet>[0];
+        const scene = createScene(view);
+        const all = [
+          renderSheet({ ...view, scene, detail: { x: 20, y: 10, width: 40, height: 30 } }),
+          netLine({ scene, net, ground }),
+          pinCard({ scene, part, select: net, ground }),
+          busDiagram({ netlist: evil.design.netlists[1], select: net, title: type, ground }),
+          stepView({ ...view, scene, wire: evil.layout.wires[0].id }),
+          stepView({ ...view, scene, part }),
+          stageLine({
+            machine,
+            stages: [{ number: 1, name: net, state: type, proof: 'open', steps: [{ mark: 'planned', group: pin }] }],
+            ground,
+          }),
+        ];
+        for (const drawing of all) {
+          const list = readXml(drawing);
+          expect(list[0]!.name).toBe('svg');
+          expect(list.some((e) => e.name === 'script' || e.name === 'foreignObject')).toBe(false);
+          expect(list.some((e) => Object.keys(e.attributes).some((name) => /^on/i.test(name)))).toBe(false);
+          expect(
+            /NaN|undefined|Infinity/.test(drawing.replaceAll(/>[^<]*</g, '><').replaceAll(/"[^"]*&[^"]*"/g, '')),
+          ).toBe(false);
+        }
       },
     ),
     { seed: 7, numRuns: 120 },
