@@ -22,11 +22,18 @@ export interface CuttingList {
 /** Rounds away the dust of adding tenths of millimetres. */
 const tidy = (mm: number): number => Math.round(mm * 1000) / 1000;
 
-/** The pieces to cut for new wires among `steps`; trimmed and moved pieces, and those taken up again, need none. */
+/** The pieces to cut for new wires among `steps`; jumpers, trimmed and moved pieces, and those taken up again, need none. */
 export function cuttingList(steps: readonly Step[]): CuttingList {
   const rows = new Map<string, { colour: string; cutMm: number; steps: string[] }>();
   for (const step of steps) {
-    if (step.do !== 'wire' || step.reuses === true || step.cutMm === undefined || step.colour === undefined) continue;
+    if (
+      step.do !== 'wire' ||
+      step.style === 'jumper' ||
+      step.reuses === true ||
+      step.cutMm === undefined ||
+      step.colour === undefined
+    )
+      continue;
     const key = `${step.colour} ${step.cutMm}`;
     const row = rows.get(key);
     if (row === undefined) rows.set(key, { colour: step.colour, cutMm: step.cutMm, steps: [step.id] });

@@ -5,7 +5,7 @@
 
 import type { HoleName } from '../board/index.ts';
 import { foldName } from '../base/index.ts';
-import { type Bench, type BenchPart, type BenchRules, type BenchWire, createShortCheck } from './short.ts';
+import { type Bench, type BenchPart, type BenchRules, type BenchWire, ShortWatch } from './short.ts';
 
 export interface StatePart extends BenchPart {
   readonly part: string;
@@ -158,22 +158,27 @@ export function difference(
     holes.set(wire.from, `wire ${wire.wire}`);
     holes.set(wire.to, `wire ${wire.wire}`);
   }
+  const watch = new ShortWatch(asBench(built), asBench(target), rules);
   const wireOut = (wire: StateWire): void => {
     wires.delete(wire.wire);
+    watch.removeWire(wire.wire, wire);
     holes.delete(wire.from);
     holes.delete(wire.to);
   };
   const partOut = (part: StatePart): void => {
     parts.delete(part.part);
+    watch.removePart(part.part, part);
     for (const [, hole] of part.leads) holes.delete(hole);
   };
   const wireIn = (wire: StateWire): void => {
     wires.set(wire.wire, wire);
+    watch.addWire(wire.wire, wire);
     holes.set(wire.from, `wire ${wire.wire}`);
     holes.set(wire.to, `wire ${wire.wire}`);
   };
   const partIn = (part: StatePart): void => {
     parts.set(part.part, part);
+    watch.addPart(part.part, part);
     for (const [, hole] of part.leads) holes.set(hole, `part ${part.part}`);
   };
 
@@ -200,7 +205,6 @@ export function difference(
     else pendingWires.push({ wire, was });
   }
   if (pendingParts.length + pendingWires.length > 0) {
-    const check = createShortCheck(asBench(built), asBench(target), rules);
     const blockers = new Map<string, number>();
     const isFree = (list: readonly HoleName[], self: string): boolean => {
       let free = true;
@@ -225,7 +229,7 @@ export function difference(
         if (ok) {
           partOut(item.was);
           partIn(item.part);
-          ok = check({ parts, wires }) === undefined;
+          ok = watch.clashAt(item.part.leads.map(([, hole]) => hole)) === undefined;
           if (!ok) {
             partOut(item.part);
             partIn(item.was);
@@ -245,7 +249,7 @@ export function difference(
           if (ok) {
             wireOut(item.was);
             wireIn(item.wire);
-            ok = check({ parts, wires }) === undefined;
+            ok = watch.clashAt([item.wire.from]) === undefined;
             if (!ok) {
               wireOut(item.wire);
               wireIn(item.was);

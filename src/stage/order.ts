@@ -24,6 +24,7 @@ export const GROUPS = [
   'selects',
   'control',
   'signals',
+  'fitting',
   'leads',
   'meter check',
   'proofs',

@@ -7,7 +7,7 @@ import { type Design, type LeadHook, netlistAt, type StageInfo } from '../netlis
 import { type Built, leadKey } from './built.ts';
 import { type BenchState, difference, type StatePart, type StateWire } from './difference.ts';
 import type { Fact } from './facts.ts';
-import { createWireOrder, groupRank, partPlace } from './order.ts';
+import { createWireOrder, type Group, groupRank, partPlace } from './order.ts';
 import { proofId, proofText } from './proof-id.ts';
 import type { BenchRules } from './short.ts';
 import { StepMaker, type WantedImage } from './step-maker.ts';
@@ -27,6 +27,11 @@ export interface StepInput {
   readonly image?: (part: string, stage: number) => WantedImage | undefined;
   /** A hole kept free on a net as of a stage, for an instrument's lead. */
   readonly probeHole?: (net: string, stage: number) => HoleName | undefined;
+  /**
+   * as-laid (default): new wires are cut and formed, and a loose jumper in the right holes stands for its wire. jumpers: a
+   * first pass with loose jumpers, nothing cut. fitted: besides, jumpers are exchanged for the wires of the layout.
+   */
+  readonly fit?: 'as-laid' | 'jumpers' | 'fitted';
   /** True for a proof that was passed but no longer stands; by default none. */
   readonly isStale?: (proof: string) => boolean;
 }
@@ -222,6 +227,7 @@ export class Planner {
           }
           const step = this.maker.wireIn(wire, own, ownInfo, place.group, words, outs, {
             do: 'wire',
+            jumper: this.input.fit === 'jumpers' && act.piece === undefined && wire.lead === undefined,
             ...(act.piece !== undefined ? { piece: act.piece } : {}),
           });
           if (place.group === 'rails') railsNeed.push(step.id);
@@ -230,6 +236,7 @@ export class Planner {
         }
       }
     }
+    if (isFirst && this.input.fit === 'fitted') this.exchangeJumpers(stage, info, on.wires, order, words, later);
     this.state = target;
     for (const part of target.parts.keys()) this.everIn.add(part);
     this.attach(stage, info, words, later);
@@ -243,6 +250,38 @@ export class Planner {
         (a.step.text < b.step.text ? -1 : a.step.text > b.step.text ? 1 : 0),
     );
     for (const item of [...first, ...later]) this.steps.push(item.step);
+  }
+
+  /** Jumpers of a first pass, each taken out and its fitted wire put in, one after the other. */
+  private exchangeJumpers(
+    stage: number,
+    info: StageInfo,
+    wires: readonly Wire[],
+    order: (wire: Wire) => { readonly group: Group; readonly first: number },
+    words: StageWords,
+    later: Draft[],
+  ): void {
+    const jumpers = new Map<string, StateWire>();
+    for (const wire of this.state.wires.values())
+      if (wire.style === 'jumper' && wire.lead === undefined) jumpers.set([wire.from, wire.to].sort().join(' '), wire);
+    const fitted = wires
+      .filter((wire) => wire.style !== 'jumper' && wire.lead === undefined)
+      .flatMap((wire) => {
+        const jumper = jumpers.get([wire.from, wire.to].sort().join(' '));
+        return jumper === undefined || jumper.colour !== wire.colour ? [] : [{ wire, jumper, place: order(wire) }];
+      })
+      .sort(
+        (a, b) =>
+          groupRank(a.place.group) - groupRank(b.place.group) ||
+          a.place.first - b.place.first ||
+          a.wire.cutMm - b.wire.cutMm,
+      );
+    fitted.forEach(({ wire, jumper }, i) => {
+      const out = this.maker.wireOut(jumper, stage, info, 'fitting', words, false);
+      later.push({ step: out, first: i, length: 0 });
+      const put = this.maker.wireIn(wire, stage, info, 'fitting', words, [out.id], { do: 'wire' });
+      later.push({ step: put, first: i, length: 1 });
+    });
   }
 
   private checkHoles(target: BenchState): void {

@@ -95,7 +95,34 @@ function roots(bench: Bench, rules: BenchRules, numbering: Numbering): Map<strin
   return sources;
 }
 
-/** A check of states on the way from `before` to `after`. Each call costs about the size of the state. */
+/** A source as it was joined before and will be after: roots there, undefined where it isn't on the boards. */
+interface Joined {
+  readonly source: string;
+  readonly before: number | undefined;
+  readonly after: number | undefined;
+}
+
+/** Two of these sources that neither machine joins, or undefined. */
+function clash(sources: Iterable<Joined>): readonly [string, string] | undefined {
+  // Sources with the same nodes before and after are alike, so only one of each kind is compared.
+  const kinds = new Map<string, Joined>();
+  for (const item of sources) {
+    const alone = item.before === undefined && item.after === undefined;
+    kinds.set(alone ? item.source : `${item.before}|${item.after}`, item);
+  }
+  const list = [...kinds.values()];
+  for (let i = 0; i < list.length; i++)
+    for (let j = i + 1; j < list.length; j++) {
+      const x = list[i]!;
+      const y = list[j]!;
+      const joinedBefore = x.before !== undefined && x.before === y.before;
+      const joinedAfter = x.after !== undefined && x.after === y.after;
+      if (!joinedBefore && !joinedAfter) return [x.source, y.source];
+    }
+  return undefined;
+}
+
+/** A check of whole states on the way from `before` to `after`. Each call costs about the size of the state. */
 export function createShortCheck(
   before: Bench,
   after: Bench,
@@ -105,30 +132,119 @@ export function createShortCheck(
   const old = roots(before, rules, numbering);
   const target = roots(after, rules, numbering);
   return (state) => {
-    const nodes = new Map<number, string[]>();
+    const nodes = new Map<number, Joined[]>();
     for (const [source, root] of roots(state, rules, numbering)) {
+      const item = { source, before: old.get(source), after: target.get(source) };
       const there = nodes.get(root);
-      if (there === undefined) nodes.set(root, [source]);
-      else there.push(source);
+      if (there === undefined) nodes.set(root, [item]);
+      else there.push(item);
     }
     for (const sources of nodes.values()) {
-      // Sources with the same pair of nodes before and after are alike, so only one of each pair is compared.
-      const kinds = new Map<string, { source: string; before: number | undefined; after: number | undefined }>();
-      for (const source of sources) {
-        const b = old.get(source);
-        const a = target.get(source);
-        kinds.set(`${b}|${a}${b === undefined && a === undefined ? source : ''}`, { source, before: b, after: a });
-      }
-      const list = [...kinds.values()];
-      for (let i = 0; i < list.length; i++)
-        for (let j = i + 1; j < list.length; j++) {
-          const x = list[i]!;
-          const y = list[j]!;
-          const joinedBefore = x.before !== undefined && x.before === y.before;
-          const joinedAfter = x.after !== undefined && x.after === y.after;
-          if (!joinedBefore && !joinedAfter) return [x.source, y.source];
-        }
+      const found = clash(sources);
+      if (found !== undefined) return found;
     }
     return undefined;
   };
+}
+
+/**
+ * The same for states that change piece by piece: taking out can't join anything, so after a piece went in only the
+ * conductors it touches are looked at. The caller keeps to safe states, as `createShortCheck` has them.
+ */
+export class ShortWatch {
+  private readonly rules: BenchRules;
+  private readonly numbering: Numbering;
+  private readonly old: ReadonlyMap<string, number>;
+  private readonly target: ReadonlyMap<string, number>;
+  /** By strip: what leads on from it (by piece, to which strip), and the sources in it. */
+  private readonly links: Map<string, number>[] = [];
+  private readonly sources: Map<string, Joined>[] = [];
+
+  constructor(before: Bench, after: Bench, rules: BenchRules) {
+    this.rules = rules;
+    this.numbering = new Numbering(rules);
+    this.old = roots(before, rules, this.numbering);
+    this.target = roots(after, rules, this.numbering);
+    for (const entry of rules.entries) {
+      this.addSource(this.numbering.of(entry.plus), `+${entry.supply}`);
+      this.addSource(this.numbering.of(entry.ground), `-${entry.supply}`);
+    }
+    for (const [name, part] of before.parts) this.addPart(name, part);
+    for (const [id, wire] of before.wires) this.addWire(id, wire);
+  }
+
+  addWire(id: string, wire: BenchWire): void {
+    this.link(`wire ${id}`, this.numbering.of(wire.from), this.numbering.of(wire.to));
+  }
+
+  removeWire(id: string, wire: BenchWire): void {
+    this.links[this.numbering.of(wire.from)]?.delete(`wire ${id}`);
+    this.links[this.numbering.of(wire.to)]?.delete(`wire ${id}`);
+  }
+
+  addPart(name: string, part: BenchPart): void {
+    for (const [number, hole] of part.leads) {
+      const kind = this.rules.pinKind(part.type, number);
+      if (kind === undefined || SOURCES.has(kind)) this.addSource(this.numbering.of(hole), `${name}\n${number}`);
+    }
+    for (const [key, a, b] of this.inside(name, part)) this.link(key, a, b);
+  }
+
+  removePart(name: string, part: BenchPart): void {
+    for (const [number, hole] of part.leads) this.sources[this.numbering.of(hole)]?.delete(`${name}\n${number}`);
+    for (const [key, a, b] of this.inside(name, part)) {
+      this.links[a]?.delete(key);
+      this.links[b]?.delete(key);
+    }
+  }
+
+  /** Two sources that are joined in a conductor of one of these holes although neither machine joins them. */
+  clashAt(holes: readonly HoleName[]): readonly [string, string] | undefined {
+    const seen = new Set<number>();
+    for (const hole of holes) {
+      const start = this.numbering.of(hole);
+      if (seen.has(start)) continue;
+      seen.add(start);
+      const queue = [start];
+      const found: Joined[] = [];
+      for (const strip of queue) {
+        const sources = this.sources[strip];
+        if (sources !== undefined) found.push(...sources.values());
+        for (const next of this.links[strip]?.values() ?? [])
+          if (!seen.has(next)) {
+            seen.add(next);
+            queue.push(next);
+          }
+      }
+      const pair = clash(found);
+      if (pair !== undefined) return pair;
+    }
+    return undefined;
+  }
+
+  /** Conductors inside a part, as links between strips. */
+  private inside(name: string, part: BenchPart): [string, number, number][] {
+    return (this.rules.joined?.(part.type) ?? []).flatMap((group, g) => {
+      const strips = part.leads.filter(([number]) => group.includes(number)).map(([, hole]) => this.numbering.of(hole));
+      return strips.slice(1).map((strip, i): [string, number, number] => [`part ${name} ${g} ${i}`, strips[0]!, strip]);
+    });
+  }
+
+  private link(key: string, a: number, b: number): void {
+    for (const [from, to] of [
+      [a, b],
+      [b, a],
+    ] as const) {
+      const there = this.links[from];
+      if (there === undefined) this.links[from] = new Map([[key, to]]);
+      else there.set(key, to);
+    }
+  }
+
+  private addSource(strip: number, source: string): void {
+    const item = { source, before: this.old.get(source), after: this.target.get(source) };
+    const there = this.sources[strip];
+    if (there === undefined) this.sources[strip] = new Map([[source, item]]);
+    else there.set(source, item);
+  }
 }

@@ -160,7 +160,12 @@ export class StepMaker {
     group: Group,
     words: StageWords,
     needs: readonly string[],
-    how: { readonly do: 'wire' | 'move' | 'trim'; readonly was?: StateWire; readonly piece?: StateWire },
+    how: {
+      readonly do: 'wire' | 'move' | 'trim';
+      readonly was?: StateWire;
+      readonly piece?: StateWire;
+      readonly jumper?: boolean;
+    },
   ): Step {
     const from = words.end(wire.from);
     const to = words.end(wire.to);
@@ -172,38 +177,46 @@ export class StepMaker {
       to: wire.to,
       cutMm: wire.cutMm,
       colour: wire.colour,
-      style: wire.style,
+      style: how.jumper === true ? 'jumper' : wire.style,
       ...(wire.lead !== undefined ? { lead: wire.lead } : {}),
       ...(how.was !== undefined ? { was: how.was.wire } : {}),
       ...(how.piece !== undefined ? { piece: how.piece.wire } : {}),
     };
     const colour = colourWord(wire.colour);
+    const a = /^[aeiou]/.test(colour) ? 'an' : 'a';
     const piece = how.piece ?? how.was;
     const longer = piece !== undefined && piece.cutMm > wire.cutMm + 0.5;
     const take =
       piece === undefined
         ? wire.lead !== undefined
           ? `the ${colour} way of lead ${wire.lead}`
-          : `${/^[aeiou]/.test(colour) ? 'an' : 'a'} ${colour} wire (${wire.colour}), cut ${mm(wire.cutMm)}`
+          : fact.style === 'jumper'
+            ? `${a} ${colour} jumper (${wire.colour}) of ${mm(wire.cutMm)} or more`
+            : `${a} ${colour} wire (${wire.colour}), cut ${mm(wire.cutMm)}`
         : `the ${colour} wire ${how.was === undefined ? 'taken from' : 'between'} ${piece.from} and ${piece.to}${longer ? `, trimmed to ${mm(wire.cutMm)}` : ''}`;
-    return this.make(`${how.do}|${wire.id}|${piece?.wire ?? ''}`, stage, info, {
-      do: how.do,
-      group,
-      wire: wire.id,
-      net: wire.net,
-      from,
-      to,
-      cutMm: wire.cutMm,
-      colour: wire.colour,
-      style: wire.style,
-      ...(wire.lead !== undefined ? { lead: wire.lead } : {}),
-      ...(how.was !== undefined ? { was: [how.was.from, how.was.to] } : {}),
-      ...(how.piece !== undefined ? { reuses: true } : {}),
-      take,
-      text: `${wire.net}: take ${take}; from ${endText(from)} to ${endText(to)}.`,
-      facts: [fact],
-      needs,
-    });
+    return this.make(
+      `${how.do}|${wire.id}|${piece?.wire ?? ''}|${fact.style === wire.style ? '' : fact.style}`,
+      stage,
+      info,
+      {
+        do: how.do,
+        group,
+        wire: wire.id,
+        net: wire.net,
+        from,
+        to,
+        cutMm: wire.cutMm,
+        colour: wire.colour,
+        style: how.jumper === true ? 'jumper' : wire.style,
+        ...(wire.lead !== undefined ? { lead: wire.lead } : {}),
+        ...(how.was !== undefined ? { was: [how.was.from, how.was.to] } : {}),
+        ...(how.piece !== undefined ? { reuses: true } : {}),
+        take,
+        text: `${wire.net}: take ${take}; from ${endText(from)} to ${endText(to)}.`,
+        facts: [fact],
+        needs,
+      },
+    );
   }
 
   makeLead(lead: string, stage: number, info: StageInfo, wires: readonly Wire[]): Step {

@@ -5,6 +5,7 @@ import { designOf, layOut, randomMachine, rulesOf } from '../../tests/support/be
 import { Desk } from '../../tests/support/desk.ts';
 import { base, design } from '../../tests/support/small.ts';
 import { act, emptyBoards, findShort, joined, netOf } from '../../tests/support/replay.ts';
+import { checkOver } from './check-over.ts';
 import { cuttingList, leadsToMake } from './cutting.ts';
 import { GROUPS } from './order.ts';
 import { countSteps, markDone, undoLast, wordEntry } from './progress.ts';
@@ -211,4 +212,48 @@ test('crimped leads are made before their ways go in', () => {
   const at = (test: (step: Step) => boolean): number => steps.findIndex(test);
   expect(at((s) => s.do === 'make-lead')).toBeLessThan(at((s) => s.lead === 'W1' && s.do === 'wire'));
   expect(leadsToMake(steps)).toMatchObject([{ lead: 'W1', ways: [{ net: 'A0' }, { net: 'A1' }] }]);
+});
+
+test('a first pass with jumpers, then fitted wires one by one, without a net ever being open longer than one wire', () => {
+  const desk = new Desk({ ...base, fit: 'jumpers' });
+  const first = desk.plan();
+  expect(cuttingList(first.steps).count).toBe(0);
+  expect(first.steps.find((step) => step.net === 'A0')!.take).toMatch(/^a blue jumper \(BU\) of [\d.]+ mm or more$/);
+  desk.done(first.steps.map((step) => step.id));
+  expect(desk.plan().steps).toEqual([]);
+  expect(desk.plan(99, { fit: 'as-laid' }).steps).toEqual([]);
+  const wires = desk.built().wires.size;
+  const fitted = desk.plan(99, { fit: 'fitted' });
+  expect(fitted.steps.filter((step) => step.group === 'fitting').map((step) => step.do)).toEqual(
+    Array.from({ length: wires }, () => ['take-out', 'wire']).flat(),
+  );
+  expect(cuttingList(fitted.steps).count).toBe(wires);
+  for (const step of fitted.steps.filter((item) => item.group === 'fitting')) {
+    desk.done([step.id], desk.plan(99, { fit: 'fitted' }));
+    expect(desk.built().wires.size).toBeGreaterThanOrEqual(wires - 1);
+  }
+  expect([...desk.built().wires.values()].every((wire) => wire.style === 'flat')).toBe(true);
+  expect(desk.plan(99, { fit: 'fitted' }).steps).toEqual([]);
+});
+
+test('looking over a stage lists every hole it fills, and what the journal has otherwise', () => {
+  const desk = new Desk(base);
+  desk.done(desk.plan(2).steps.map((step) => step.id));
+  const input = { ...base, built: desk.built(), onRail: (hole: string) => /:[tb]/.test(hole), stage: 2 };
+  const rows = checkOver(input);
+  const on = layoutAt(base.layout, 2);
+  const own = on.parts.filter((part) => part.stage === 2).flatMap((part) => part.leads).length;
+  expect(rows.length).toBe(own + 2 * on.wires.filter((wire) => wire.stage === 2).length);
+  expect(rows.every((row) => row.journal === undefined)).toBe(true);
+  expect(rows.filter((row) => row.group === 'address').every((row) => row.what.startsWith('blue wire, A'))).toBe(true);
+  expect(checkOver({ ...input, group: 'straps' }).map((row) => row.what)).toEqual([
+    'RS.P1, pin 1 of RS',
+    'RS.P2, pin 2 of RS',
+  ]);
+  const other = new Map(desk.built().wires);
+  const [id, wire] = [...other].find(([, item]) => item.net === 'A1')!;
+  other.set(id, { ...wire, to: '9:1a' });
+  expect(
+    checkOver({ ...input, built: { ...desk.built(), wires: other } }).filter((row) => row.journal !== undefined),
+  ).toMatchObject([{ hole: wire.to, journal: 'nothing' }]);
 });
