@@ -141,8 +141,7 @@ export class Planner {
     const first: Draft[] = [];
     const later: Draft[] = [];
     this.detach(stage, info, first);
-    const outs: string[] = [];
-    const programs = this.program(stage, info, target, words, first, later, outs);
+    const programs = this.program(stage, info, target, words, first, later);
     const plan = difference(this.state, target, rules, {
       reuse: (wire) => isFirst && !leaving.has(wire.wire),
       spares: isFirst ? [...this.input.built.spares.values()] : [],
@@ -163,7 +162,6 @@ export class Planner {
         case 'wire-out': {
           const planned = leaving.has(act.wire.wire);
           const step = this.maker.wireOut(act.wire, stage, info, planned ? 'take out' : 'rework', words, act.keep);
-          outs.push(step.id);
           first.push(draft(step));
           break;
         }
@@ -177,26 +175,23 @@ export class Planner {
             words,
             act.keep ? KEEP : undefined,
           );
-          outs.push(step.id);
           first.push(draft(step));
           break;
         }
         case 'part-move': {
-          const step = this.maker.partIn(act.part, stage, info, 'rework', words, [...outs], {
+          const step = this.maker.partIn(act.part, stage, info, 'rework', words, [], {
             do: act.turned ? 'turn' : 'move',
             was: act.was,
           });
-          outs.push(step.id);
           first.push(draft(step));
           break;
         }
         case 'wire-move': {
           const wire = netOf.get(act.wire.wire)!;
-          const step = this.maker.wireIn(wire, stage, info, 'rework', words, [...outs], {
+          const step = this.maker.wireIn(wire, stage, info, 'rework', words, [], {
             do: act.trimmed ? 'trim' : 'move',
             was: act.was,
           });
-          outs.push(step.id);
           first.push(draft(step));
           break;
         }
@@ -207,7 +202,7 @@ export class Planner {
           const again = this.everIn.has(act.part.part) && record?.comesOut === true;
           const own = act.again || again ? stage : placed.stage;
           const ownInfo = design.stages[own - 1] ?? info;
-          const needs = [...outs, ...(programs.get(act.part.part) ?? [])];
+          const needs = [...(programs.get(act.part.part) ?? [])];
           if (rails !== undefined && place.group === 'parts') needs.push(rails.id);
           const step = this.maker.partIn(act.part, own, ownInfo, place.group, words, needs, {
             do: again ? 'refit' : 'place',
@@ -225,7 +220,7 @@ export class Planner {
             this.made.add(wire.lead);
             later.push({ step: this.maker.makeLead(wire.lead, own, ownInfo, on.wires), first: -1, length: 0 });
           }
-          const step = this.maker.wireIn(wire, own, ownInfo, place.group, words, outs, {
+          const step = this.maker.wireIn(wire, own, ownInfo, place.group, words, [], {
             do: 'wire',
             jumper: this.input.fit === 'jumpers' && act.piece === undefined && wire.lead === undefined,
             ...(act.piece !== undefined ? { piece: act.piece } : {}),
@@ -369,7 +364,6 @@ export class Planner {
     words: StageWords,
     first: Draft[],
     later: Draft[],
-    outs: string[],
   ): Map<string, string[]> {
     const needs = new Map<string, string[]>();
     const netlist = netlistAt(this.input.design, stage);
@@ -396,7 +390,6 @@ export class Planner {
           const out = this.maker.partOut(there, stage, info, 'take out', words, `to be programmed with ${wanted.file}`);
           first.push(draft(out));
           before.push(out.id);
-          outs.push(out.id);
           // Out of its place it is not part of the difference, which then puts it back, here or where it now belongs.
           const parts = new Map(this.state.parts);
           parts.delete(part.part);

@@ -22,6 +22,15 @@ const finding = (
   ...rest,
 });
 
+const GOES_IN: ReadonlySet<string> = new Set(['place', 'refit', 'wire', 'move', 'trim', 'turn']);
+const COMES_OUT: ReadonlySet<string> = new Set(['take out', 'rework']);
+
+/** Steps of the same stage that the plan has before this one. */
+function before(plan: StepPlan, step: Step): Step[] {
+  const at = plan.steps.indexOf(step);
+  return plan.steps.slice(0, at).filter((other) => other.stage === step.stage);
+}
+
 /** The entry that marks `step` done at `time`. */
 function entryOf(step: Step, time: string, basis: string | undefined): JournalEntry {
   return {
@@ -101,7 +110,15 @@ export function markDone(
       continue;
     }
     now.add(id);
-    const missing = step.needs.filter((need) => byId.has(need) && !now.has(need));
+    const missing = [
+      ...step.needs.filter((need) => byId.has(need)),
+      // What goes in waits for all that comes out or moves before it, or two sources may meet.
+      ...(GOES_IN.has(step.do)
+        ? before(plan, step)
+            .filter((other) => COMES_OUT.has(other.group))
+            .map((other) => other.id)
+        : []),
+    ].filter((need) => !now.has(need));
     if (missing.length > 0) {
       const first = byId.get(missing[0]!)!;
       findings.push(

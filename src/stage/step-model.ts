@@ -80,7 +80,10 @@ export interface Step {
   readonly notes: readonly string[];
   /** What its record states once done. */
   readonly facts: readonly Fact[];
-  /** Ids of steps without which this one can't or shouldn't be done. */
+  /**
+   * Ids of steps without which this one can't or shouldn't be done. That all of a stage's taking out and moving comes before
+   * its putting in goes without saying.
+   */
   readonly needs: readonly string[];
 }
 

@@ -136,6 +136,11 @@ test('unknown and repeated ids, early steps, and no such hole are told', () => {
   expect(desk.done([steps[1]!.id])).toEqual(['stage/already-done']);
   const check = desk.plan().steps.find((step) => step.group === 'meter check')!;
   expect(desk.done([check.id])).toEqual(['stage/done-early']);
+  // A memory put in while the strap of the stage before is still in.
+  const other = new Desk(base);
+  other.done(other.plan(2).steps.map((step) => step.id));
+  const place = other.plan().steps.find((step) => step.part === 'RAM')!;
+  expect(other.done([place.id])).toEqual(['stage/done-early']);
   const bad: Layout = { ...base.layout, wires: [{ ...base.layout.wires[0]!, from: '9:99z' }] };
   expect(planSteps({ ...base, layout: bad, built: desk.built(), stage: 1 }).findings.map((f) => f.code)).toEqual([
     'stage/no-such-hole',
