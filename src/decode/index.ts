@@ -34,3 +34,5 @@ export type { ExplainedFile } from './explain-file.ts';
 export { explainFile } from './explain-file.ts';
 export type { DeviceTask } from './design-request.ts';
 export { deviceTask } from './design-request.ts';
+export type { DiscreteDesign, DiscreteFigures, DiscreteType, DiscreteUnit } from './discrete.ts';
+export { discreteSelects } from './discrete.ts';
