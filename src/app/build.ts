@@ -2,15 +2,19 @@
 
 import { type Finding, foldName, type Result } from '../base/index.ts';
 import {
+  type Exchange,
+  exchangePins,
+  type HoleName,
   type Layout,
   type LayoutChoices,
-  type HoleName,
   NO_CHOICES,
   proveLayout,
+  readChoices,
   readLayout,
   stripOfHole,
 } from '../board/index.ts';
-import { netlistAt } from '../netlist/index.ts';
+import { type Design, netlistAt } from '../netlist/index.ts';
+import type { Library } from '../parts/index.ts';
 import {
   type BenchRules,
   type Built,
@@ -43,9 +47,28 @@ export class Build {
     return `${this.folder}/journal.jsonl`;
   }
 
+  get choicesPath(): string {
+    return `${this.folder}/boards.yaml`;
+  }
+
   /** The builder's layout choices; none where there is no boards.yaml. */
   choices(): Result<LayoutChoices> {
-    return { value: NO_CHOICES, findings: [] };
+    const text = this.project.text(this.choicesPath);
+    return this.project.memo(`choices ${this.name}`, [text], () =>
+      text === undefined ? { value: NO_CHOICES, findings: [] } : readChoices(this.choicesPath, text),
+    );
+  }
+
+  /**
+   * The design as this build makes it: pins that the layout exchanged (address lines of a RAM, elements of a latch, inputs of a
+   * programmable device) are exchanged in the netlists and in the device plans.
+   */
+  design(): Design {
+    const design = this.project.design().value;
+    const exchanges = this.layout().value?.exchanges;
+    return this.project.memo(`design ${this.name}`, [design, exchanges], () =>
+      exchanges === undefined ? design : exchangeDesign(design, exchanges, this.project.library().value),
+    );
   }
 
   /** The stored layout, or undefined where nothing has been laid yet. */
@@ -59,7 +82,7 @@ export class Build {
   /** What is wrong between the layout's holes and the netlist, at every stage. */
   proof(): readonly Finding[] {
     const layout = this.layout().value;
-    const design = this.project.design().value;
+    const design = this.design();
     return this.project.memo(`proof ${this.name}`, [layout, design], () =>
       layout === undefined ? [] : proveLayout(layout, design.netlists),
     );
@@ -83,7 +106,7 @@ export class Build {
 
   /** The programmable devices, compiled: every revision over the stages. */
   devices(): ReturnType<typeof compileDevices> {
-    const design = this.project.design().value;
+    const design = this.design();
     const library = this.project.library().value;
     return this.project.memo('devices', [design, library], () => compileDevices(design, library));
   }
@@ -110,7 +133,7 @@ export class Build {
   plan(stage: number): Result<StepPlan> | undefined {
     const layout = this.layout().value;
     if (layout === undefined) return undefined;
-    const design = this.project.design().value;
+    const design = this.design();
     const built = this.built().value;
     return this.project.memo(`plan ${this.name} ${stage}`, [layout, design, built], () =>
       planSteps({ design, layout, built, stage, rules: this.#rules(layout), image: this.#image }),
@@ -119,7 +142,7 @@ export class Build {
 
   /** What a part is to hold as of a stage: its fuse revision, or the file that the machine file names. */
   readonly #image = (part: string, stage: number): WantedImage | undefined => {
-    const design = this.project.design().value;
+    const design = this.design();
     const revision = revisionAt(this.devices().revisions, part, stage);
     if (revision?.result !== undefined) {
       const { compiled } = revision.result;
@@ -151,6 +174,30 @@ export class Build {
   }
 }
 
+/** The design with a layout's exchanges made, device plans included. */
+export function exchangeDesign(design: Design, exchanges: readonly Exchange[], library: Library): Design {
+  const exchanged = exchangePins(design, exchanges);
+  const devices = exchanged.devices.map((plan) => {
+    const exchange = exchanges.find(
+      (candidate) => foldName(candidate.part) === foldName(plan.part) && candidate.type === plan.type,
+    );
+    const record = library.find(plan.type)?.record;
+    if (exchange === undefined || record === undefined) return plan;
+    const to = new Map(exchange.pins);
+    const moved = (pin: string): string => {
+      const row = record.pins.find((candidate) => candidate.name === pin);
+      const target = row === undefined ? undefined : to.get(row.number);
+      return target === undefined ? pin : (record.pins.find((candidate) => candidate.number === target)?.name ?? pin);
+    };
+    return {
+      ...plan,
+      inputs: plan.inputs.map((input) => ({ ...input, pin: moved(input.pin) })),
+      outputs: plan.outputs.map((output) => ({ ...output, pin: moved(output.pin) })),
+    };
+  });
+  return { ...exchanged, devices };
+}
+
 /** The strip of a hole on a layout's boards; empty where there is no such hole. */
 export function stripIn(layout: Layout, hole: HoleName): string {
   return stripOfHole(hole, (board) => layout.boards.find((placed) => placed.board === board)?.kind) ?? '';
@@ -174,7 +221,7 @@ export function chooseBuild(project: Project, name: string | undefined): Build |
 
 /** Pins and nets of placed parts as of a stage, for `lay` and the book. */
 export function partDetails(
-  project: Project,
+  build: Build,
   stage: number,
 ): ReadonlyMap<
   string,
@@ -186,7 +233,7 @@ export function partDetails(
     readonly pinNets: ReadonlyMap<number, string>;
   }
 > {
-  const netlist = netlistAt(project.design().value, stage);
+  const netlist = netlistAt(build.design(), stage);
   return new Map(
     netlist.parts.map((part) => {
       const pins = part.pins.map((id) => netlist.pins[id]!);

@@ -48,6 +48,12 @@ interface Common {
   readonly project?: string;
 }
 
+/** The build whose exchanged pins the netlist shows, where it is clear which one. */
+function givenBuild(project: Project, name: string | undefined): { readonly build?: Build } {
+  const build = chooseBuild(project, name);
+  return build === undefined ? {} : { build };
+}
+
 interface Output {
   out(text: string): void;
   err(text: string): void;
@@ -155,7 +161,11 @@ export async function main(args: readonly string[], root: string, output: Output
       .option('--explain <net>', 'which line made each connection of a net'),
   ).action((path: string | undefined, options: Common & { explain?: string }) =>
     onProject('netlist', path, options, ({ project }, stage) =>
-      netlistVerb(project, options.explain === undefined ? { stage } : { stage, explain: options.explain }),
+      netlistVerb(project, {
+        stage,
+        ...(options.explain === undefined ? {} : { explain: options.explain }),
+        ...givenBuild(project, options.build),
+      }),
     ),
   );
 

@@ -45,7 +45,7 @@ function touchValue(touch: Touch): object {
 /** The meter plan of a stage, before it first gets power. */
 export function touchVerb(build: Build, options: { readonly stage: number }): VerbResult {
   const layout = build.layout().value;
-  const design = build.project.design().value;
+  const design = build.design();
   if (layout === undefined) return NO_LAYOUT;
   const plan = planTouches({
     layout,
@@ -80,7 +80,7 @@ export function readingVerb(
   options: { readonly stage: number; readonly id: string; readonly ohms: number },
 ): VerbResult {
   const layout = build.layout().value;
-  const design = build.project.design().value;
+  const design = build.design();
   if (layout === undefined) return NO_LAYOUT;
   const plan = planTouches({
     layout,
@@ -117,7 +117,7 @@ export function readingVerb(
 
 /** The power-on card of a stage. */
 export function cardVerb(build: Build, options: { readonly stage: number }): VerbResult {
-  const card = powerCard(build.project.design().value, options.stage);
+  const card = powerCard(build.design(), options.stage);
   if (card === undefined)
     return refuse('card/no-stage', 'The empty bench has no power-on card.', 'Name a stage with --stage.');
   const { expected } = card;
@@ -150,7 +150,7 @@ export function cardVerb(build: Build, options: { readonly stage: number }): Ver
 /** Every proof and whether it still stands. */
 export function proofsVerb(build: Build, options: { readonly stage: number }): VerbResult {
   const layout = build.layout().value;
-  const design = build.project.design().value;
+  const design = build.design();
   if (layout === undefined) return NO_LAYOUT;
   const facts = benchFacts(design, layout);
   const states = proofStates({

@@ -12,10 +12,10 @@ export function pageOf(build: Build): string {
   const places = new Places((file) => project.text(file));
   const findings = [...project.findings(), ...build.layout().findings, ...build.journal().findings, ...build.stale()];
   return renderPage({
-    design: project.design().value,
+    design: build.design(),
     about: project.machine().value.about,
     layout: build.layout().value,
-    plan: build.plan(project.design().value.stages.length)?.value,
+    plan: build.plan(build.design().stages.length)?.value,
     built: build.built().value,
     findings: findings.map((finding) => {
       const where = finding.where[0];
@@ -36,7 +36,7 @@ export function pageOf(build: Build): string {
 export function bookVerb(build: Build, options: { readonly out: string }): VerbResult {
   const files = new Map<string, string>([[`${options.out}/index.html`, pageOf(build)]]);
   const layout = build.layout().value;
-  const design = build.project.design().value;
+  const design = build.design();
   if (layout !== undefined) {
     const built = build.built().value;
     const done = { parts: new Set(built.parts.keys()), wires: new Set(built.wires.keys()) };

@@ -75,7 +75,7 @@ export function decodeVerb(
   },
 ): VerbResult {
   const compiled = build.devices();
-  const design = build.project.design().value;
+  const design = build.design();
   const parts = [...new Set(compiled.revisions.map((revision) => revision.part))];
   const shown = parts
     .map((part) => revisionAt(compiled.revisions, part, options.stage))

@@ -1,7 +1,15 @@
 // `lay`: place and wire, keeping what stands; the layout is proved against the netlist at every stage before it is written.
 
 import { foldName, hasErrors, sortFindings } from '../../base/index.ts';
-import { type Layout, type LayOptions, lay, layoutAt, printLayout, proveLayout } from '../../board/index.ts';
+import {
+  exchangePins,
+  type Layout,
+  type LayOptions,
+  lay,
+  layoutAt,
+  printLayout,
+  proveLayout,
+} from '../../board/index.ts';
 import { type Build, partDetails, stripIn } from '../build.ts';
 import { textTable } from '../table.ts';
 import { type VerbResult, refuse } from '../verb.ts';
@@ -9,7 +17,7 @@ import { type VerbResult, refuse } from '../verb.ts';
 /** The layout as of a stage, as the contract lists it. */
 export function layoutValue(build: Build, layout: Layout, stage: number): object {
   const { parts, wires } = layoutAt(layout, stage);
-  const details = partDetails(build.project, stage);
+  const details = partDetails(build, stage);
   return {
     stage,
     boards: layout.boards,
@@ -70,7 +78,7 @@ export function layVerb(build: Build, options: LayOptions & { readonly stage: nu
   }
   const choices = build.choices();
   const result = lay(design.value, choices.value, before.value, options);
-  const proof = proveLayout(result.value, design.value.netlists);
+  const proof = proveLayout(result.value, exchangePins(design.value, result.value.exchanges ?? []).netlists);
   const findings = sortFindings([...choices.findings, ...result.findings, ...proof]);
   const text = printLayout(result.value);
   const last = layoutAt(result.value, options.stage);

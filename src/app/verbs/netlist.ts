@@ -2,6 +2,7 @@
 
 import { foldName, nearestName } from '../../base/index.ts';
 import { type Net, type Netlist, netlistAt } from '../../netlist/index.ts';
+import type { Build } from '../build.ts';
 import { Places } from '../findings.ts';
 import type { Project } from '../project.ts';
 import { textTable } from '../table.ts';
@@ -9,10 +10,13 @@ import { refuse, type VerbResult } from '../verb.ts';
 
 export function netlistVerb(
   project: Project,
-  options: { readonly stage: number; readonly explain?: string },
+  options: {
+    readonly stage: number;
+    readonly explain?: string /** Shows the netlist as this build has exchanged its pins. */;
+    readonly build?: Build;
+  },
 ): VerbResult {
-  const design = project.design();
-  const netlist = netlistAt(design.value, options.stage);
+  const netlist = netlistAt(options.build?.design() ?? project.design().value, options.stage);
   const findings = project.findings();
   if (options.explain !== undefined) return explainNet(project, netlist, options.explain);
   const nets = netlist.nets.map((net) => ({

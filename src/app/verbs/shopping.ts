@@ -24,7 +24,7 @@ export function shoppingVerb(build: Build, options: { readonly stage: number }):
   const path = `${build.folder}/stock.yaml`;
   const text = project.text(path);
   const stock = text === undefined ? { value: [], findings: [] } : readStock(path, text, library);
-  const list = needs(project.design().value.netlists.slice(0, options.stage + 1), stock.value);
+  const list = needs(build.design().netlists.slice(0, options.stage + 1), stock.value);
   const rows = list.map((need) => ({
     type: need.type,
     grade: need.grade ?? null,
