@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { randomDesign } from '../../tests/support/random-design.ts';
+import { randomDesign } from '../../benchmarks/machines/random-design.ts';
 import { createRng } from '../base/index.ts';
 import { NO_CHOICES } from './choices.ts';
 import { openEditor } from './edit.ts';

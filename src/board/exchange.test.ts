@@ -1,6 +1,6 @@
 import { expect, test } from 'vitest';
-import { groupedMachine } from '../../tests/support/machines.ts';
-import { chipRecord, designOf, RECORDS } from '../../tests/support/random-design.ts';
+import { groupedMachine } from '../../benchmarks/machines/grouped.ts';
+import { chipRecord, designOf, RECORDS } from '../../benchmarks/machines/random-design.ts';
 import { NO_CHOICES } from './choices.ts';
 import { composeExchanges, exchangePins, freedomsOf, isPermutation } from './exchange.ts';
 import { proveLayout } from './extract.ts';

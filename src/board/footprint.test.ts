@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { chipRecord, RECORDS } from '../../tests/support/random-design.ts';
+import { chipRecord, RECORDS } from '../../benchmarks/machines/random-design.ts';
 import {
   bentOffsets,
   bodiesOverlap,

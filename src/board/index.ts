@@ -44,3 +44,5 @@ export type { FreedomKind } from './exchange.ts';
 export { exchangePins, freedomsOf } from './exchange.ts';
 export type { LayoutEditor, Move, MoveResult } from './edit.ts';
 export { openEditor, rewire } from './edit.ts';
+export { BOARD_CODES } from './codes.ts';
+export { placementCost, wiringTotals } from './measure.ts';

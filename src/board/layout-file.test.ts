@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { expect, test } from 'vitest';
-import { randomDesign } from '../../tests/support/random-design.ts';
+import { randomDesign } from '../../benchmarks/machines/random-design.ts';
 import { NO_CHOICES } from './choices.ts';
 import { lay } from './lay.ts';
 import { printLayout, readLayout } from './layout-file.ts';

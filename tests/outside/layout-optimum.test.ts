@@ -5,7 +5,7 @@ import loadHighs from 'highs';
 import { expect, test } from 'vitest';
 import { createRng } from '../../src/base/index.ts';
 import { lay, NO_CHOICES, parseHole, ROWS, solveTree, type TreeStrip } from '../../src/board/index.ts';
-import { chipRecord, type DraftPart, designOf } from '../support/random-design.ts';
+import { chipRecord, type DraftPart, designOf } from '../../benchmarks/machines/random-design.ts';
 
 /** The net as a program in LP format: one binary per wire (strip, hole, strip, hole), connected by a flow from strip 0. */
 function programOf(strips: readonly TreeStrip[]): string {

@@ -3,7 +3,7 @@ import { expect, test } from 'vitest';
 import { createRng } from '../../src/base/index.ts';
 import { formatHole, lay, NO_CHOICES, parseHole, proveLayout, stripOfHole } from '../../src/board/index.ts';
 import type { Design } from '../../src/netlist/index.ts';
-import { randomDesign } from '../support/random-design.ts';
+import { randomDesign } from '../../benchmarks/machines/random-design.ts';
 
 const messages = (findings: readonly { code: string; message: string }[]): string[] =>
   findings.map((finding) => `${finding.code} ${finding.message}`);

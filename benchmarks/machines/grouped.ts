@@ -14,12 +14,12 @@ const WEIGHT: Readonly<Record<string, NetClass>> = {
  * A machine of `chips` chips: processor groups (processor, two memories, address latch, decoder) with registers on their
  * data bus, each register feeding a neighbour; groups joined by a transceiver. Stages: core, memory, then the registers.
  */
-export function groupedMachine(chips: number, seed = 1, withSmall = true): DraftMachine {
+export function groupedMachine(chips: number, seed = 1, withSmall = true, perGroup = 30): DraftMachine {
   const rng = createRng(seed);
   const parts: DraftPart[] = [];
   const classes = new Map<string, NetClass>();
   const buses = new Map<string, { name: string; bit: number }>();
-  const groups = Math.max(1, Math.round(chips / 30));
+  const groups = Math.max(1, Math.round(chips / perGroup));
   let made = 0;
   const chip = (name: string, record: DraftPart['record'], stage: number, nets: [number, string][]): DraftPart => {
     made++;
