@@ -48,6 +48,10 @@ test('states follow from stage and journal', () => {
   const straps = scene.wires.filter((w) => w.wire.temporary);
   expect(straps.map((w) => w.state)).toEqual(Array(8).fill('out'));
   expect(createScene({ design, layout, stage: 3, built: 'all' }).wires.every((w) => w.state === 'built')).toBe(true);
+  // What stage 4 has put in is no business of stage 3.
+  const earlier = createScene({ design, layout, stage: 3, built: harbourBuilt(1000) });
+  expect(earlier.wires.filter((w) => w.state === 'out' || w.wire.stage > 3)).toEqual([]);
+  expect(earlier.parts.find((p) => p.name === 'ROM')?.state).toBe('later');
   // Straps that were never put in are not to be taken out.
   expect(createScene({ design, layout, stage: 4 }).wires.some((w) => w.wire.temporary)).toBe(false);
 });

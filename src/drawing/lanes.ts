@@ -18,7 +18,7 @@ export interface LaneWire {
   readonly bundle: string;
   /** Place in the bundle, such as the bit. */
   readonly order: number;
-  /** Corners, ends included, where they are given; kept as they are and avoided by the others. */
+  /** Corners, ends included, where they are given; kept but for a third of a lane, and avoided by the others. */
   readonly path?: readonly Point[] | undefined;
 }
 
@@ -90,7 +90,8 @@ export function layLanes(wires: readonly LaneWire[], field: LaneField): Lanes {
   const aside = asideShifts(grid);
   for (const job of jobs) {
     const shifts = aside(job);
-    paths.set(job.wire.id, job.wire.path ?? grid.corners(job, shifts));
+    const given = shifts.some((shift) => shift !== 0) ? undefined : job.wire.path;
+    paths.set(job.wire.id, given ?? grid.corners(job, shifts));
   }
   return { paths, shared: grid.shared() };
 }

@@ -98,8 +98,9 @@ export function createScene(input: SceneInput): Scene {
   const state = (item: Pick<PlacedPart, 'stage' | 'until'>, isBuilt: boolean): BuildState | undefined => {
     const holds = item.stage <= stage && (item.until === undefined || stage < item.until);
     if (holds) return input.built === 'all' || isBuilt ? 'built' : 'planned';
-    if (isBuilt) return 'out';
-    return item.stage > stage ? 'later' : undefined;
+    // Looking back at an earlier stage, what a later one has already put in is not to be taken out for that.
+    if (item.stage > stage) return 'later';
+    return isBuilt ? 'out' : undefined;
   };
 
   // Where the layout exchanged pins of a part, what its wires carry says which net a lead is on: the design handed in may
@@ -189,7 +190,7 @@ export function createScene(input: SceneInput): Scene {
       to: [to.x, to.y],
       bundle: joins === '' ? '' : `${bus?.name ?? wire.colour}\n${joins}`,
       order: bus?.bit ?? from.x,
-      path: wire.path === undefined || wire.path.length < 2 ? undefined : pitchPath(wire.path, from),
+      path: wayOf(wire, from),
     };
   });
   const isArch = (wire: Wire, from: HolePlace, to: HolePlace): boolean =>
@@ -214,6 +215,16 @@ export function createScene(input: SceneInput): Scene {
     };
   });
   return { input, places, parts, wires, strips: [...strips.values()], lanes, net: (name) => nets.get(name) };
+}
+
+/**
+ * The way that the layout fixes. What is arched, or a flexible jumper, lies in no lane and passes over chips: the drawing leads
+ * it round them, so that what is under it can be read.
+ */
+function wayOf(wire: Wire, from: HolePlace): Point[] | undefined {
+  if (wire.path === undefined || wire.path.length < 2 || wire.style === 'arched' || wire.style === 'jumper')
+    return undefined;
+  return pitchPath(wire.path, from);
 }
 
 /** Corners in mm; the path's own origin doesn't matter, since its first corner is the hole it starts from. */

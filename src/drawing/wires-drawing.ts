@@ -112,7 +112,7 @@ function drawWire(w: SceneWire, frame: Frame, on: boolean, hand: boolean, faulty
   const width = hand
     ? thick * 1.25
     : w.state === 'built'
-      ? thick
+      ? thick * (on ? 1.3 : 1)
       : w.state === 'out'
         ? thick * 0.8
         : on
