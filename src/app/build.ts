@@ -108,7 +108,11 @@ export class Build {
   devices(): ReturnType<typeof compileDevices> {
     const design = this.design();
     const library = this.project.library().value;
-    return this.project.memo('devices', [design, library], () => compileDevices(design, library));
+    const machine = this.project.machine().value;
+    const own = machine.parts.map((part) => (part.uses === undefined ? undefined : this.project.text(part.uses.name)));
+    return this.project.memo(`devices ${this.name}`, [design, library, machine, ...own], () =>
+      compileDevices(design, library, machine, (path) => this.project.text(path)),
+    );
   }
 
   /** Where a device's fuse file lies, as a path in the project. */

@@ -1,7 +1,7 @@
 // Programmable devices of a design, compiled: a fuse file for each revision (the stages in which the same functions are asked
 // of a device), proved by the decoder engine against map and formulas before anybody may see it.
 
-import { contentId, type Finding, foldName } from '../base/index.ts';
+import { contentId, type Finding, foldName, hasErrors } from '../base/index.ts';
 import {
   type AddressPlan,
   type AddressRange,
@@ -11,10 +11,14 @@ import {
   compilePlan,
   type DeviceName,
   findDevice,
+  type PlanDevice,
+  planFunctions,
+  proveFile,
   type SelectIntent,
   type WantedInput,
   type WantedOutput,
 } from '../decode/index.ts';
+import type { Machine, NameRef } from '../machine/index.ts';
 import type { Design, DeviceOutput, DevicePlan } from '../netlist/index.ts';
 import type { Library, PartRecord } from '../parts/index.ts';
 
@@ -29,18 +33,25 @@ export interface Revision {
   readonly until: number | undefined;
   /** File name without folder: `SEL-r2.jed`. */
   readonly file: string;
-  /** Undefined where it could not be compiled; the findings say why. */
+  /** Undefined where it could not be compiled, or where the builder brings a file; the findings say why. */
   readonly result: CompiledPlan | undefined;
+  /** The builder's own file, and whether it was proved to do what is asked. */
+  readonly own: { readonly file: string; readonly isProved: boolean } | undefined;
   readonly nets: ReadonlyMap<number, string>;
 }
 
 const inAt = (item: { readonly stage: number; readonly until: number | undefined }, stage: number): boolean =>
   item.stage <= stage && (item.until === undefined || stage < item.until);
 
-/** Compiles every revision of every programmable device that the machine does not bring its own file for. */
+/**
+ * Every revision of every programmable device: compiled, or where the machine brings its own file, that file proved. `text`
+ * gives the text of a file of the project.
+ */
 export function compileDevices(
   design: Design,
   library: Library,
+  machine: Machine,
+  text: (path: string) => string | undefined,
 ): { readonly revisions: readonly Revision[]; readonly findings: readonly Finding[] } {
   const revisions: Revision[] = [];
   const findings: Finding[] = [];
@@ -70,7 +81,10 @@ export function compileDevices(
       if (last !== undefined && last.key === key) continue;
       const number = revisions.filter((revision) => revision.part === plan.part).length + 1;
       if (last !== undefined) revisions[revisions.indexOf(last.revision)] = { ...last.revision, until: stage };
-      const compiled = compileRevision(design, plan, record, device, outputs, stage, number);
+      const own = machine.parts.find((part) => foldName(part.name) === foldName(plan.part))?.uses;
+      const request = revisionRequest(design, plan, record, device, outputs, stage, number);
+      const proved = own === undefined ? undefined : proveOwn(request, own, text(own.name));
+      const compiled = proved ?? compilePlan(request.plan, request.device);
       findings.push(
         ...compiled.findings.map(
           (finding): Finding => ({ ...finding, stage, about: [...(finding.about ?? []), plan.part] }),
@@ -88,7 +102,8 @@ export function compileDevices(
         stage,
         until: undefined,
         file: `${plan.part}-r${number}.jed`,
-        result: compiled.value,
+        result: proved === undefined ? (compiled.value as CompiledPlan | undefined) : undefined,
+        own: own === undefined ? undefined : { file: own.name, isProved: proved?.value === true },
         nets,
       };
       revisions.push(revision);
@@ -98,7 +113,7 @@ export function compileDevices(
   return { revisions, findings };
 }
 
-function compileRevision(
+function revisionRequest(
   design: Design,
   plan: DevicePlan,
   record: PartRecord,
@@ -106,7 +121,7 @@ function compileRevision(
   outputs: readonly DeviceOutput[],
   stage: number,
   number: number,
-): { value: CompiledPlan | undefined; findings: readonly Finding[] } {
+): { readonly plan: AddressPlan; readonly device: PlanDevice } {
   const pinNumber = (name: string): number => record.pins.find((row) => row.name === name)?.number ?? 0;
   const part = design.netlists[stage]?.parts.find((candidate) => foldName(candidate.name) === foldName(plan.part));
   const inputs: WantedInput[] = plan.inputs.map((input) => ({ name: input.net, pin: pinNumber(input.pin) }));
@@ -122,7 +137,7 @@ function compileRevision(
     }));
   const sequential = outputs.find((output) => output.clock !== undefined);
   const span = part?.origin.span;
-  return compilePlan(addressPlan(plan, outputs, stage, pinNumber), {
+  const wantedDevice: PlanDevice = {
     device,
     ...(part?.grade === undefined ? {} : { grade: part.grade }),
     title: `${design.name}, ${plan.part}, revision ${number}, from stage ${stage}`,
@@ -132,7 +147,38 @@ function compileRevision(
     ...(sequential?.reset === undefined ? {} : { reset: sequential.reset }),
     ...(sequential?.preset === undefined ? {} : { preset: sequential.preset }),
     ...(span === undefined ? {} : { span }),
-  });
+  };
+  return { plan: addressPlan(plan, outputs, stage, pinNumber), device: wantedDevice };
+}
+
+/** A builder's own fuse file, held against what the map and the formulas ask of the device. */
+function proveOwn(
+  request: { readonly plan: AddressPlan; readonly device: PlanDevice },
+  own: NameRef,
+  text: string | undefined,
+): { readonly value: boolean; readonly findings: readonly Finding[] } {
+  if (text === undefined) {
+    return {
+      value: false,
+      findings: [
+        {
+          code: 'decode/no-own-file',
+          severity: 'error',
+          message: `There is no ${own.name}.`,
+          where: [own.span],
+          notes: [],
+          help: 'Put the fuse file there, or leave `uses` out and let one be made.',
+        },
+      ],
+    };
+  }
+  const functions = planFunctions(request.plan);
+  if (functions.value === undefined) return { value: false, findings: functions.findings };
+  const bytes = Uint8Array.from(text, (character) => character.charCodeAt(0) & 0xff);
+  const { outputs = [], ...rest } = request.device;
+  const proof = proveFile({ ...rest, outputs: [...functions.value.outputs, ...outputs] }, bytes, own.name);
+  const findings = [...functions.findings, ...proof.findings];
+  return { value: proof.value !== undefined && !hasErrors(findings), findings };
 }
 
 /** The condition of a select: the cycle in brackets, then whatever the part needs besides. */

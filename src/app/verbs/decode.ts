@@ -95,6 +95,7 @@ export function decodeVerb(
       revision: revision.number,
       stage: revision.stage,
       jed: revision.result === undefined ? null : jed,
+      own: revision.own ?? null,
       mode: revision.result?.compiled.mode ?? null,
       checksum:
         revision.result === undefined
@@ -115,6 +116,10 @@ export function decodeVerb(
   const text = [
     ...shown.flatMap((revision) => {
       const result = revision.result;
+      if (revision.own !== undefined)
+        return [
+          `${revision.part} (${revision.device}) uses ${revision.own.file}: ${revision.own.isProved ? 'proved equal to map and formulas' : 'NOT proved; see below'}`,
+        ];
       if (result === undefined) return [`${revision.part}: could not be compiled; see below.`];
       const name = (pin: number): string => revision.nets.get(pin) ?? `pin ${pin}`;
       return [
