@@ -35,5 +35,5 @@ test('a fuse file of the builder is proved against the map, and refused when the
     stage: 1,
     out: 'fuses',
   });
-  expect(missing.findings.some((finding) => finding.code === 'decode/no-own-file')).toBe(true);
+  expect(missing.findings.some((finding) => finding.code === 'app/no-own-file')).toBe(true);
 });

@@ -162,7 +162,7 @@ function proveOwn(
       value: false,
       findings: [
         {
-          code: 'decode/no-own-file',
+          code: 'app/no-own-file',
           severity: 'error',
           message: `There is no ${own.name}.`,
           where: [own.span],

@@ -20,7 +20,6 @@ export const DECODE_CODES = {
   'decode/map-not-checked': { severity: 'note', title: 'A map too large to visit every address' },
   'decode/never-enabled': { severity: 'warning', title: 'An output whose enable row is never true' },
   'decode/no-clock': { severity: 'error', title: 'Registers without a clock' },
-  'decode/no-own-file': { severity: 'error', title: 'A fuse file that is named and is not there' },
   'decode/no-discrete-form': { severity: 'note', title: 'Selects too deep for decoders and gates' },
   'decode/not-proved-minimal': { severity: 'note', title: 'A sum that may not be the shortest' },
   'decode/not-told-apart': { severity: 'error', title: 'Two parts that look alike to the decoder' },
