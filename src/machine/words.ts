@@ -9,27 +9,44 @@ export const LONGEST_RANGE = 256;
 /** Longer texts are no ranges; it also bounds the work of the back reference. */
 const LONGEST_TEXT = 200;
 const RANGE = /^(\/?[a-z0-9_-]*[a-z_])(\d{1,6})-(\1)(\d{1,6})$/i;
+/** The number may stand in front, as makers name the pins of alike elements: 1D-8D. */
+const FRONT_RANGE = /^(\/?)(\d{1,6})([a-z_]{1,20})-\1(\d{1,6})\3$/i;
+
+interface Range {
+  readonly before: string;
+  readonly first: string;
+  readonly last: string;
+  readonly after: string;
+}
+
+function readRange(text: string): Range | undefined {
+  if (text.length > LONGEST_TEXT) return undefined;
+  const back = RANGE.exec(text);
+  if (back !== null) return { before: back[1]!, first: back[2]!, last: back[4]!, after: '' };
+  const front = FRONT_RANGE.exec(text);
+  return front === null ? undefined : { before: front[1]!, first: front[2]!, last: front[4]!, after: front[3]! };
+}
 
 /** The number of members of a range as written, or undefined where `text` is a plain name. */
 export function rangeLength(text: string): number | undefined {
-  const match = text.length > LONGEST_TEXT ? null : RANGE.exec(text);
-  return match === null ? undefined : Math.abs(Number(match[2]) - Number(match[4])) + 1;
+  const range = readRange(text);
+  return range === undefined ? undefined : Math.abs(Number(range.first) - Number(range.last)) + 1;
 }
 
 /**
- * The names that `text` stands for: those of a range in the order written (`A7-A0` is A7 first), or `text` itself.
- * At most LONGEST_RANGE of them. Leading zeros are kept where both ends have the same number of digits (D07-D00).
+ * The names that `text` stands for: those of a range in the order written (`A7-A0` is A7 first, `1D-8D` 1D), or `text`
+ * itself. At most LONGEST_RANGE of them. Leading zeros are kept where both ends have the same number of digits (D07-D00).
  */
 export function expandRange(text: string): string[] {
-  const match = text.length > LONGEST_TEXT ? null : RANGE.exec(text);
-  if (match === null) return [text];
-  const first = Number(match[2]);
-  const last = Number(match[4]);
+  const range = readRange(text);
+  if (range === undefined) return [text];
+  const first = Number(range.first);
+  const last = Number(range.last);
   const step = last < first ? -1 : 1;
-  const digits = match[2]!.length === match[4]!.length ? match[2]!.length : 1;
+  const digits = range.first.length === range.last.length ? range.first.length : 1;
   return Array.from(
     { length: Math.min(Math.abs(first - last) + 1, LONGEST_RANGE) },
-    (_, k) => match[1]! + String(first + step * k).padStart(digits, '0'),
+    (_, k) => range.before + String(first + step * k).padStart(digits, '0') + range.after,
   );
 }
 

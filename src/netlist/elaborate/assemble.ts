@@ -4,8 +4,9 @@
 import { foldName } from '../../base/index.ts';
 import type { PartPinRow, PartRecord, PinKind } from '../../parts/index.ts';
 import type { Net, NetClass, Netlist, NetPart, NetPin, Origin } from '../model.ts';
-import { isRail } from './bus.ts';
+
 import { type Context, pinRefText, report, type Stretch } from './context.ts';
+import { isRail } from './rails.ts';
 import type { ImpliedPart } from './ties.ts';
 
 /** What a pin is joined to during a stretch. */

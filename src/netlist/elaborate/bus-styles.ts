@@ -62,6 +62,7 @@ const I8085: BusStyle = {
     write: { signal: 'write' },
     ale: { signal: 'ale' },
     'io-memory': { signal: 'io-memory' },
+    'interrupt-acknowledge': { signal: 'interrupt-acknowledge' },
     e: { make: '{io-memory} & (~{read} | ~{write})', net: 'E' },
     rw: { signal: 'write' },
   },

@@ -2,18 +2,19 @@
 // selects that have to be made. Nothing here overrides what a line of the machine file says of a pin.
 
 import { foldName } from '../../base/index.ts';
-import type { BusDecl, MapDecl } from '../../machine/index.ts';
+import type { BusDecl } from '../../machine/index.ts';
 import type { PartBusRole, PartPinRow } from '../../parts/index.ts';
 import type { MapRegion, Origin } from '../model.ts';
-import { type BusStyle, busStyle } from './bus-styles.ts';
+import { type Bus, type BusNets, lineNet, netOfPin, type Request, signalNet } from './bus-lines.ts';
+import { busStyle } from './bus-styles.ts';
 import {
   type Context,
   connect,
-  findPins,
   type Instance,
   instancesOf,
   meet,
   netName,
+  overlap,
   pinList,
   recordPin,
   report,
@@ -21,39 +22,8 @@ import {
   statementsOf,
   stretchOf,
 } from './context.ts';
-
-/** A net that some device has to make from others. */
-export interface Request extends Stretch {
-  readonly net: string;
-  /** Formula over nets, for `low`/`high` asserted as given. */
-  readonly formula: string;
-  readonly origin: Origin;
-  /** The decoders that may make it, in order of preference; empty for any unit or device. */
-  readonly decoders: readonly string[];
-  /** What is selected, for selects. */
-  readonly select?: {
-    readonly part: string;
-    readonly regions: readonly MapRegion[];
-    readonly activeLow: boolean;
-    readonly when: string;
-    readonly address: readonly string[];
-  };
-}
-
-export interface BusNets {
-  readonly decl: BusDecl;
-  readonly processor: Instance;
-  /** Net names by bit. */
-  readonly address: readonly string[];
-  readonly data: readonly string[];
-}
-
-interface Bus extends BusNets {
-  readonly stretch: Stretch;
-  readonly role: PartBusRole;
-  readonly style: BusStyle;
-  readonly controller: Instance | undefined;
-}
+import { supplyOf } from './rails.ts';
+import { regionOf, requestSelect } from './selects.ts';
 
 /** Derives all buses; returns the nets that are still to be made, the regions of the map, and the bus nets. */
 export function deriveBuses(context: Context): { requests: Request[]; map: MapRegion[]; buses: BusNets[] } {
@@ -78,36 +48,6 @@ export function deriveBuses(context: Context): { requests: Request[]; map: MapRe
     }
   }
   return { requests, map, buses };
-}
-
-/** The net that a pin is in, or the derived one that it now gets. */
-function netOfPin(
-  context: Context,
-  instance: Instance,
-  row: PartPinRow,
-  fallback: string,
-  stretch: Stretch,
-  origin: Origin,
-): string {
-  const stated = statementsOf(context, instance, row, stretch).find((statement) => statement.net !== undefined);
-  if (stated?.net !== undefined) return stated.net;
-  const net = netName(context, freeName(context, fallback, instance));
-  connect(context, { instance, row, net, origin, explicit: false, ...stretch });
-  return net;
-}
-
-/** `A0` for the first processor that wants it, `CPU2-A0` for a second one. */
-function freeName(context: Context, name: string, instance: Instance): string {
-  const key = foldName(name);
-  const taken = context.statements.some(
-    (statement) =>
-      !statement.explicit &&
-      statement.net !== undefined &&
-      foldName(statement.net) === key &&
-      statement.instance.name !== instance.name &&
-      statement.instance.type.record.bus?.role === 'processor',
-  );
-  return taken ? `${instance.name}-${name}` : name;
 }
 
 function openBus(context: Context, decl: BusDecl, processor: Instance, stretch: Stretch): Bus | undefined {
@@ -197,6 +137,7 @@ function openBus(context: Context, decl: BusDecl, processor: Instance, stretch: 
     });
     return netOfPin(context, latch, recordPin(latch.type.record, output), `A${bit}`, both, latchOrigin);
   });
+  tieSpareElements(context, decl, latches, stretch);
   const data = dataPins.map((row, bit) => {
     const raw = netOfPin(context, processor, row, row.name, stretch, origin);
     const transceiver = transceivers[Math.floor(bit / 8)];
@@ -221,56 +162,6 @@ function openBus(context: Context, decl: BusDecl, processor: Instance, stretch: 
     return netOfPin(context, transceiver, recordPin(transceiver.type.record, far), `D${bit}`, both, through);
   });
   return { decl, processor, stretch, role, style, controller, address, data };
-}
-
-/** The net of a signal of the bus controller or the processor, or undefined when neither has it. */
-function signalNet(context: Context, bus: Bus, key: string): string | undefined {
-  for (const instance of bus.controller === undefined ? [bus.processor] : [bus.controller, bus.processor]) {
-    const pin = instance.type.record.bus?.signals?.[key];
-    if (pin === undefined) continue;
-    const row = recordPin(instance.type.record, pin);
-    const origin: Origin = { by: 'bus', span: bus.decl.span, text: `bus ${bus.decl.name}: ${key} of ${instance.name}` };
-    return netOfPin(context, instance, row, row.name, meet(bus.stretch, instance) ?? bus.stretch, origin);
-  }
-  return undefined;
-}
-
-/** Puts net names into a style's formula; undefined when a signal it needs isn't there. */
-function fillFormula(context: Context, bus: Bus, formula: string): string | undefined {
-  let missing = false;
-  const filled = formula.replace(/\{([\w-]+)\}/g, (_, key: string) => {
-    const net = signalNet(context, bus, key);
-    if (net === undefined) missing = true;
-    return net ?? key;
-  });
-  return missing ? undefined : filled;
-}
-
-/** The net of a line such as read or memory-write; a line that has to be made is requested once. */
-function lineNet(context: Context, bus: Bus, key: string, requests: Request[]): string | undefined {
-  const line = Object.hasOwn(bus.style.lines, key) ? bus.style.lines[key] : undefined;
-  if (line === undefined) return undefined;
-  if ('signal' in line) return signalNet(context, bus, line.signal);
-  const net = netName(context, line.net);
-  if (
-    !requests.some((request) => foldName(request.net) === foldName(net)) &&
-    !context.machine.logic.some((logic) => foldName(logic.net) === foldName(net))
-  ) {
-    const formula = fillFormula(context, bus, line.make);
-    if (formula === undefined) return undefined;
-    requests.push({
-      net,
-      formula,
-      origin: {
-        by: 'bus',
-        span: bus.decl.span,
-        text: `bus ${bus.decl.name}: ${key}, made because the processor has no such pin`,
-      },
-      decoders: bus.decl.selects.map((select) => select.name),
-      ...bus.stretch,
-    });
-  }
-  return net;
 }
 
 function joinMember(
@@ -305,6 +196,7 @@ function joinMember(
   const entries = context.machine.map.filter(
     (entry) =>
       foldName(entry.part.name) === foldName(member.name) &&
+      overlap(stretchOf(context, entry.lifetime), stretch) &&
       (entry.bus === undefined || foldName(entry.bus.name) === foldName(bus.decl.name)),
   );
   const isPort = role.role === 'latch' || role.role === 'buffer';
@@ -376,6 +268,32 @@ function joinMember(
   if (regions.length > 0) requestSelect(context, bus, member, role, stretch, regions, join, requests, isPort);
 }
 
+/** Elements of address latches that no address line needs: inputs low, outputs open. */
+function tieSpareElements(context: Context, decl: BusDecl, latches: readonly Instance[], stretch: Stretch): void {
+  for (const latch of latches) {
+    const both = meet(stretch, latch);
+    const { inputs = [], outputs = [] } = latch.type.record.bus ?? {};
+    if (both === undefined) continue;
+    const origin: Origin = {
+      by: 'spare-unit',
+      span: decl.span,
+      text: `an element of ${latch.name} that bus ${decl.name} does not need`,
+    };
+    inputs.forEach((name, k) => {
+      const row = recordPin(latch.type.record, name);
+      const output = outputs[k] === undefined ? undefined : recordPin(latch.type.record, outputs[k]);
+      const used = [row, ...(output === undefined ? [] : [output])].some(
+        (pin) => statementsOf(context, latch, pin, both).length > 0,
+      );
+      if (used) return;
+      connect(context, { instance: latch, row, net: netName(context, 'GND'), origin, explicit: false, ...both });
+      if (output !== undefined)
+        connect(context, { instance: latch, row: output, net: undefined, origin, explicit: false, ...both });
+    });
+  }
+}
+
+/** Parts between the processor and the rest: latches, transceivers, bus controller, clock generator. */
 function joinInfrastructure(
   context: Context,
   bus: Bus,
@@ -385,150 +303,25 @@ function joinInfrastructure(
   requests: Request[],
 ): void {
   const record = member.type.record;
-  for (const [key, pin] of Object.entries(role.signals ?? {}).flatMap(([name, pins]) =>
-    pinList(pins).map((pin) => [name, pin] as const),
-  )) {
-    const row = recordPin(record, pin);
-    if (role.role === 'latch' && key === 'latch') join(row, lineNet(context, bus, 'ale', requests));
-    if (role.role === 'latch' && key === 'enable') join(row, netName(context, 'GND'));
-    if (role.role === 'transceiver' && key === 'enable') join(row, lineNet(context, bus, 'data-enable', requests));
-    if (role.role === 'transceiver' && key === 'direction')
-      join(row, lineNet(context, bus, 'data-direction', requests));
-    if (role.role === 'bus-controller' && /^status/.test(key)) {
-      const from = bus.processor.type.record.bus?.signals?.[key];
-      if (from === undefined) continue;
-      const origin: Origin = { by: 'bus', span: bus.decl.span, text: `bus ${bus.decl.name}: ${key}` };
-      const source = recordPin(bus.processor.type.record, from);
-      join(row, netOfPin(context, bus.processor, source, source.name, bus.stretch, origin));
+  const own = [bus.processor];
+  const netFor = (key: string, index: number): string | undefined => {
+    switch (role.role) {
+      case 'latch':
+        if (key === 'latch') return lineNet(context, bus, 'ale', requests);
+        return key === 'enable' ? netName(context, 'GND') : undefined;
+      case 'transceiver':
+        if (key === 'enable') return lineNet(context, bus, 'data-enable', requests);
+        return key === 'direction' ? lineNet(context, bus, 'data-direction', requests) : undefined;
+      case 'bus-controller':
+        return key === 'status' || key === 'clock' ? signalNet(context, bus, key, own, index) : undefined;
+      case 'clock-generator':
+        return ['clock', 'reset', 'ready'].includes(key) ? signalNet(context, bus, key, own, index) : undefined;
+      default:
+        return undefined;
     }
-  }
-}
-
-function regionOf(context: Context, entry: MapDecl, stretch: Stretch, only: 'read' | 'write' | undefined): MapRegion[] {
-  const common = meet(stretchOf(context, entry.lifetime), stretch);
-  return common === undefined
-    ? []
-    : [
-        {
-          space: entry.space,
-          part: entry.part.name,
-          at: entry.at,
-          bytes: entry.bytes,
-          access: entry.access ?? only,
-          decl: entry,
-          ...common,
-        },
-      ];
-}
-
-function requestSelect(
-  context: Context,
-  bus: Bus,
-  member: Instance,
-  role: PartBusRole,
-  stretch: Stretch,
-  regions: readonly MapRegion[],
-  join: (row: PartPinRow, net: string | undefined) => void,
-  requests: Request[],
-  isPort: boolean,
-): void {
-  const record = member.type.record;
-  const space = regions[0]!.space;
-  const when: string[] = [];
-  const qualifier = space === 'memory' ? bus.style.memoryWhen : bus.style.portsWhen;
-  if (qualifier === undefined) {
-    report(
-      context,
-      'netlist/no-port-space',
-      'error',
-      `${bus.processor.type.name} has no ports, so ${member.name} can't be at one.`,
-      regions[0]!.decl.span,
-      {
-        help: 'Put it under `memory`.',
-        about: [member.name],
-      },
-    );
-    return;
-  }
-  if (qualifier !== '') when.push(`(${fillFormula(context, bus, qualifier) ?? qualifier})`);
-  // A port made of a latch or a buffer has no strobe pin of its own: the strobe goes into its select.
-  if (isPort) {
-    const key = role.role === 'latch' ? 'write' : 'read';
-    const net =
-      lineNet(context, bus, `${space === 'memory' ? 'memory' : 'io'}-${key}`, requests) ??
-      lineNet(context, bus, key, requests);
-    if (net !== undefined) when.push(`~${net}`);
-  }
-  // A port's select goes to the clock or latch pin of a latch, to the enables of a buffer.
-  const pinNames = isPort
-    ? role.role === 'latch'
-      ? pinList(role.signals?.clock ?? role.signals?.latch)
-      : pinList(role.signals?.enable)
-    : (role.selects ?? []);
-  if (isPort) {
-    const always = role.role === 'latch' ? pinList(role.signals?.enable) : pinNames.slice(1);
-    for (const name of always) join(recordPin(record, name), netName(context, 'GND'));
-  }
-  const free = pinNames
-    .map((name) => recordPin(record, name))
-    .find((row) => {
-      const stated = statementsOf(context, member, row, stretch)[0];
-      return stated === undefined || (stated.net !== undefined && !isRail(context, stated.net));
-    });
-  if (free === undefined) return;
-  const stated = statementsOf(context, member, free, stretch)[0]?.net;
-  const clockEdge = role.signals?.clock !== undefined && isPort;
-  const activeLow = clockEdge || free.name.startsWith('/');
-  const net = stated ?? netName(context, activeLow ? `/${member.name}` : `${member.name}-select`);
-  const driven = stated !== undefined && isDriven(context, stated, member);
-  if (driven) return;
-  const origin: Origin = {
-    by: 'select',
-    span: regions[0]!.decl.span,
-    text: `select of ${member.name}, from its place in the ${space === 'memory' ? 'memory map' : 'port map'}`,
   };
-  if (stated === undefined) connect(context, { instance: member, row: free, net, origin, explicit: false, ...stretch });
-  else join(free, net);
-  const width = space === 'memory' ? bus.address.length : Math.min(bus.role['port-bits'] ?? 8, bus.address.length);
-  const decoders = bus.decl.selects
-    .filter((select) => select.for === undefined || select.for === space)
-    .map((select) => select.name);
-  requests.push({
-    net,
-    formula: '',
-    origin,
-    decoders,
-    select: { part: member.name, regions, activeLow, when: when.join(' & '), address: bus.address.slice(0, width) },
-    ...stretch,
-  });
-}
-
-/** Whether an explicit statement puts an output of another part in the net. */
-function isDriven(context: Context, net: string, but: Instance): boolean {
-  const key = foldName(net);
-  if (context.machine.logic.some((logic) => foldName(logic.net) === key)) return true;
-  return context.statements.some(
-    (statement) =>
-      statement.net !== undefined &&
-      foldName(statement.net) === key &&
-      statement.instance !== but &&
-      (statement.row.kind === 'output' || statement.row.kind === 'three-state' || statement.row.kind === 'open-drain'),
-  );
-}
-
-export function isRail(context: Context, net: string): boolean {
-  const key = foldName(net);
-  return key === 'gnd' || context.machine.supplies.some((supply) => foldName(supply.name) === key);
-}
-
-/** The supply net that feeds a part. */
-export function supplyOf(context: Context, instance: Instance): string {
-  const named =
-    instance.decl.supply?.name ?? context.machine.defaults.supply?.name ?? context.machine.supplies[0]?.name ?? 'main';
-  return netName(context, named);
-}
-
-/** Whether a part has any pin of that name. */
-export function hasPin(instance: Instance, name: string): boolean {
-  return findPins(instance.type.record, name).length > 0;
+  for (const [key, pins] of Object.entries(role.signals ?? {}))
+    pinList(pins).forEach((pin, index) => {
+      join(recordPin(record, pin), netFor(key, index));
+    });
 }

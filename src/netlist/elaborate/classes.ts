@@ -3,8 +3,8 @@
 
 import { foldName } from '../../base/index.ts';
 import type { DevicePlan, NetClass } from '../model.ts';
-import type { BusNets, Request } from './bus.ts';
-import { isRail } from './bus.ts';
+import type { BusNets, Request } from './bus-lines.ts';
+import { isRail } from './rails.ts';
 import { type Context, findPins, instancesOf, report } from './context.ts';
 import { knownNet } from './ties.ts';
 

@@ -117,9 +117,11 @@ function pinIndex(record: PartRecord): PinIndex {
   return index;
 }
 
-/** The rows of a record that bear `name` (its own or an alias), and `number` where given. */
+/** The rows of a record that bear `name` (its own, an alias, or the pin's number where none is so named), and `number`. */
 export function findPins(record: PartRecord, name: string, number?: number): readonly PartPinRow[] {
-  const rows = pinIndex(record).byName.get(foldName(name)) ?? [];
+  const rows =
+    pinIndex(record).byName.get(foldName(name)) ??
+    (/^[1-9]\d{0,2}$/.test(name) ? record.pins.filter((row) => row.number === Number(name)) : []);
   return number === undefined ? rows : rows.filter((row) => row.number === number);
 }
 
@@ -160,6 +162,28 @@ export function meet(a: Stretch, b: Stretch): Stretch | undefined {
   if (!overlap(a, b)) return undefined;
   const until = a.until === undefined ? b.until : b.until === undefined ? a.until : Math.min(a.until, b.until);
   return { stage: Math.max(a.stage, b.stage), until };
+}
+
+/** The stages of `a` that are not in `b`, in order. */
+export function without(a: Stretch, b: Stretch): Stretch[] {
+  if (!overlap(a, b)) return [a];
+  const left: Stretch[] = [];
+  if (a.stage < b.stage) left.push({ stage: a.stage, until: b.stage });
+  if (b.until !== undefined && (a.until === undefined || b.until < a.until))
+    left.push({ stage: b.until, until: a.until });
+  return left;
+}
+
+/** The same stages as few stretches, in order. */
+export function merged(stretches: readonly Stretch[]): Stretch[] {
+  const result: Stretch[] = [];
+  for (const next of [...stretches].sort((a, b) => a.stage - b.stage)) {
+    const last = result[result.length - 1];
+    if (last === undefined || (last.until !== undefined && last.until < next.stage)) result.push(next);
+    else if (last.until !== undefined && (next.until === undefined || next.until > last.until))
+      result[result.length - 1] = { stage: last.stage, until: next.until };
+  }
+  return result;
 }
 
 /** The number of the stage of that name (from 1), or undefined. */

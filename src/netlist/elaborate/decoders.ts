@@ -5,9 +5,19 @@ import { foldName } from '../../base/index.ts';
 import type { PartPinRow } from '../../parts/index.ts';
 import type { DeviceOutput, DevicePlan, MapRegion } from '../model.ts';
 import { type Block, bitAt, blocksOf, meetUnder } from './address.ts';
-import type { Request } from './bus.ts';
-import { supplyOf } from './bus.ts';
-import { type Context, connect, findPins, type Instance, netName, recordPin, report, statementsOf } from './context.ts';
+import type { Request } from './bus-lines.ts';
+import { supplyOf } from './rails.ts';
+import {
+  type Context,
+  connect,
+  findPins,
+  type Instance,
+  netName,
+  recordPin,
+  report,
+  type Stretch,
+  statementsOf,
+} from './context.ts';
 
 export interface FixedDecoder {
   readonly instance: Instance;
@@ -16,7 +26,6 @@ export interface FixedDecoder {
   readonly inputs: readonly PartPinRow[];
   readonly enables: readonly PartPinRow[];
   readonly outputs: readonly PartPinRow[];
-  used: boolean;
 }
 
 /** The decoders in an instance: the part as a whole, or its units (two of four). */
@@ -41,7 +50,6 @@ export function fixedDecoders(context: Context, instance: Instance): FixedDecode
             .filter(({ letter, row }) => row.kind === 'input' && !/^(?:[A-D]|A\d|S\d)$/.test(letter))
             .map(({ row }) => row),
           outputs: rows.filter(({ row }) => row.kind === 'output').map(({ row }) => row),
-          used: false,
         };
       })
       .filter(free);
@@ -55,7 +63,6 @@ export function fixedDecoders(context: Context, instance: Instance): FixedDecode
     inputs: rows(record.bus.inputs),
     enables: rows(record.bus.selects),
     outputs: rows(record.bus.outputs),
-    used: false,
   };
   return free(decoder) ? [decoder] : [];
 }
@@ -86,8 +93,16 @@ function combinations(from: number, width: number, count: number): number[][] {
   return result;
 }
 
-/** Tries to make all `requests` (of one space, one condition) in one decoder; `regions` are all regions of the space. */
-function choose(decoder: FixedDecoder, requests: readonly Request[], regions: readonly MapRegion[]): Choice | string {
+/**
+ * Tries to make all `requests` (of one space, one condition) in one decoder; `regions` are all regions of the space. `prefer`
+ * are address bits to try before others.
+ */
+function choose(
+  decoder: FixedDecoder,
+  requests: readonly Request[],
+  regions: readonly MapRegion[],
+  prefer: readonly number[] = [],
+): Choice | string {
   const first = requests[0]!.select!;
   const width = first.address.length;
   const conditions = literals(first.when);
@@ -113,8 +128,10 @@ function choose(decoder: FixedDecoder, requests: readonly Request[], regions: re
   const foreign = regions.filter(
     (region) => !requests.some((request) => foldName(request.select!.part) === foldName(region.part)),
   );
-  for (let count = Math.min(decoder.inputs.length, width - lowest); count >= 0; count--) {
-    for (const bits of combinations(lowest, width, count)) {
+  const most = Math.min(decoder.inputs.length, width - lowest);
+  for (let count = most + 1; count >= 0; count--) {
+    const known = prefer.length <= most && prefer.every((bit) => bit >= lowest && bit < width);
+    for (const bits of count > most ? (known ? [prefer] : []) : combinations(lowest, width, count)) {
       const index = new Map<Request, number>();
       let fine = true;
       for (const [request, own] of blocks) {
@@ -152,20 +169,30 @@ function choose(decoder: FixedDecoder, requests: readonly Request[], regions: re
   return 'the regions do not fall on one output each';
 }
 
-/** Makes the requests in the decoder, or says why it can't. */
+/** The address bits that the decoder would look at for the requests, to prefer them in other stages. */
+export function decodedBits(
+  decoder: FixedDecoder,
+  requests: readonly Request[],
+  regions: readonly MapRegion[],
+): readonly number[] | undefined {
+  const choice = choose(decoder, requests, regions);
+  return typeof choice === 'string' ? undefined : choice.bits;
+}
+
+/** Makes the requests in the decoder for these stages, or says why it can't. */
 export function fillDecoder(
   context: Context,
   decoder: FixedDecoder,
   requests: readonly Request[],
   regions: readonly MapRegion[],
+  stretch: Stretch,
+  prefer?: readonly number[],
 ): DevicePlan | string {
   if (requests.some((request) => !request.select!.activeLow))
     return 'its outputs are active low, and an active-high select is asked for';
-  const choice = choose(decoder, requests, regions);
+  const choice = choose(decoder, requests, regions, prefer);
   if (typeof choice === 'string') return choice;
-  decoder.used = true;
   const { instance } = decoder;
-  const stretch = { stage: instance.stage, until: instance.until };
   const origin = {
     by: 'select' as const,
     span: instance.decl.span,

@@ -4,11 +4,21 @@
 import { type Formula, foldName, namesOf, parseFormula, printFormula } from '../../base/index.ts';
 import type { LogicDecl } from '../../machine/index.ts';
 import type { DevicePlan, MapRegion, Origin } from '../model.ts';
-import type { Request } from './bus.ts';
-import { type Context, instancesOf, netName, redirect, report, type Stretch, stretchOf } from './context.ts';
-import { fillDecoder, fixedDecoders, reportUndecodable } from './decoders.ts';
+import type { Request } from './bus-lines.ts';
+import {
+  type Context,
+  instancesOf,
+  meet,
+  netName,
+  overlap,
+  redirect,
+  report,
+  type Stretch,
+  stretchOf,
+} from './context.ts';
+import { decodedBits, fillDecoder, fixedDecoders, reportUndecodable } from './decoders.ts';
 import { addOutput, assignInputs, openProgrammables, outputPin, type Programmable } from './programmable.ts';
-import { freeUnits, type GateUnit, matchUnit, tieSpareUnits, useUnit } from './units.ts';
+import { freeUnits, type GateUnit, isFree, matchUnit, tieSpareUnits, useUnit } from './units.ts';
 
 interface Job extends Stretch {
   readonly net: string;
@@ -16,6 +26,8 @@ interface Job extends Stretch {
   readonly origin: Origin;
   readonly decl: LogicDecl | undefined;
   readonly decoders: readonly string[];
+  /** The stages for which it has to be made. */
+  readonly during: Stretch;
 }
 
 interface Shop {
@@ -30,8 +42,7 @@ export function makeLogic(context: Context, requests: readonly Request[], map: r
   const plans: DevicePlan[] = [];
   const selects = requests.filter((request) => request.select !== undefined);
   const shop: Shop = { context, units: freeUnits(context), devices };
-  assignSelects(shop, selects, map, plans);
-  const jobs: Job[] = [];
+  const jobs: Job[] = assignSelects(shop, selects, map, plans);
   for (const decl of context.machine.logic) {
     const { formula } = parseFormula(decl.formula.name);
     if (formula === undefined) continue; // The reader has said what is wrong with it.
@@ -41,6 +52,7 @@ export function makeLogic(context: Context, requests: readonly Request[], map: r
       decl,
       decoders: [],
       origin: { by: 'logic', span: decl.span, text: `logic ${decl.net}: ${decl.formula.name}` },
+      during: stretchOf(context, decl.lifetime),
       ...stretchOf(context, decl.lifetime),
     });
   }
@@ -54,6 +66,7 @@ export function makeLogic(context: Context, requests: readonly Request[], map: r
         decl: undefined,
         decoders: request.decoders,
         origin: request.origin,
+        during: request.during,
         stage: request.stage,
         until: request.until,
       });
@@ -69,80 +82,170 @@ export function makeLogic(context: Context, requests: readonly Request[], map: r
   return plans;
 }
 
-function assignSelects(shop: Shop, selects: readonly Request[], map: readonly MapRegion[], plans: DevicePlan[]): void {
+/** Gives selects to decoders; returns what gates have to add where a decoder looks at the address alone. */
+function assignSelects(shop: Shop, selects: readonly Request[], map: readonly MapRegion[], plans: DevicePlan[]): Job[] {
   const { context, devices } = shop;
   const groups = new Map<string, Request[]>();
-  for (const request of selects) {
-    const named = request.decoders.flatMap((name) =>
-      devices.filter((candidate) => foldName(candidate.instance.name) === foldName(name)),
+  const { plain, jobs } = partStrobes(shop, selects);
+  for (const request of plain) {
+    const named = request.decoders.map((name) =>
+      devices.filter(({ instance }) => foldName(instance.name) === foldName(name) && overlap(instance, request.during)),
     );
+    // A device that is exchanged for another under its name is programmed anew: each one makes it while it is in.
+    const fits = named
+      .filter((list) => list.length > 0)
+      .map((list) => ({
+        list,
+        fit: list.flatMap((device) => {
+          const row = outputPin(device, request.net, request.during);
+          return row === undefined ? [] : [{ device, row }];
+        }),
+      }));
     // The first with an output left.
-    const device = named.find((candidate) => outputPin(candidate, request.net) !== undefined) ?? named[0];
-    if (device !== undefined) {
-      const row = outputPin(device, request.net);
-      if (row === undefined) {
+    const programmable = fits.find(({ list, fit }) => fit.length === list.length) ?? fits[0];
+    if (programmable !== undefined) {
+      const { fit, list } = programmable;
+      if (fit.length < list.length) {
+        const { instance } = list[0]!;
         report(
           context,
           'netlist/device-outputs-short',
           'error',
-          `${device.instance.name} has no output left for ${request.net}.`,
+          `${instance.name} has no output left for ${request.net}.`,
           request.origin.span,
           {
             help: 'Name a second decoder under `selects`, or a larger device.',
-            about: [device.instance.name, request.net],
+            about: [instance.name, request.net],
           },
         );
         continue;
       }
-      addOutput(context, device, row, {
-        net: request.net,
-        formula: undefined,
-        select: request.select,
-        clock: undefined,
-        enable: undefined,
-        reset: undefined,
-        preset: undefined,
-        stage: request.stage,
-        until: request.until,
-        origin: request.origin,
-      });
+      for (const { device, row } of fit)
+        addOutput(
+          context,
+          device,
+          row,
+          {
+            net: request.net,
+            formula: undefined,
+            select: request.select,
+            clock: undefined,
+            enable: undefined,
+            reset: undefined,
+            preset: undefined,
+            stage: request.stage,
+            until: request.until,
+            origin: request.origin,
+          },
+          request.during,
+        );
       continue;
     }
     if (request.decoders.length === 0) {
       makeWithoutDecoder(context, request);
       continue;
     }
-    const key = [request.decoders.join(' '), request.select!.regions[0]!.space, request.select!.when].join('|');
+    const key = groupKey(request);
     const group = groups.get(key);
     if (group === undefined) groups.set(key, [request]);
     else group.push(request);
   }
-  const taken = new Set<string>();
+  const taken = new Map<string, Stretch[]>();
   for (const group of groups.values()) {
     const space = group[0]!.select!.regions[0]!.space;
     const instances = group[0]!.decoders.flatMap((name) => instancesOf(context, name));
     if (instances.length === 0) continue; // The reader has reported the unknown part.
     let why = 'it is no decoder by its record, or its pins are wired by hand';
-    const fitting = instances
-      .flatMap((instance) => fixedDecoders(context, instance))
-      .filter((decoder) => !taken.has(decoder.name))
-      .find((decoder) => {
+    const decoders = instances.flatMap((instance) => fixedDecoders(context, instance));
+    const regionsIn = (stretch: Stretch): MapRegion[] =>
+      map.filter((region) => region.space === space && overlap(region, stretch));
+    // A decoder that makes more selects in other stages is wired alike now, so that little of it changes then.
+    const larger = [...groups.values()].find(
+      (other) =>
+        other.length > group.length &&
+        other[0]!.decoders.join(' ') === group[0]!.decoders.join(' ') &&
+        other[0]!.select!.regions[0]!.space === space &&
+        !overlap(other[0]!.during, group[0]!.during),
+    );
+    /** Makes the group in a decoder for as many of these stages as that is in; returns the stages left. */
+    const fill = (during: Stretch): Stretch | undefined => {
+      for (const decoder of decoders) {
+        const common = meet(decoder.instance, during);
+        const before = taken.get(decoder.name) ?? [];
+        if (common === undefined || before.some((stretch) => overlap(stretch, common))) continue;
         const plan = fillDecoder(
           context,
           decoder,
           group,
-          map.filter((region) => region.space === space),
+          regionsIn(common),
+          common,
+          larger === undefined ? undefined : decodedBits(decoder, larger, regionsIn(larger[0]!.during)),
         );
         if (typeof plan === 'string') {
           why = plan;
-          return false;
+          continue;
         }
         plans.push(plan);
-        taken.add(decoder.name);
-        return true;
-      });
-    if (fitting === undefined) reportUndecodable(context, instances[0]!, group, why);
+        taken.set(decoder.name, [...before, common]);
+        return later(during, decoder.instance);
+      }
+      reportUndecodable(context, instances[0]!, group, why);
+      return undefined;
+    };
+    for (let left: Stretch | undefined = group[0]!.during; left !== undefined; ) left = fill(left);
   }
+  return jobs;
+}
+
+/** Selects that one fixed decoder can make together: of one space, under one condition, at one time. */
+function groupKey(request: Request): string {
+  const { stage, until } = request.during;
+  const { regions, when } = request.select!;
+  return [request.decoders.join(' '), regions[0]!.space, when, stage, until].join('|');
+}
+
+/**
+ * Where fixed decoders are too few for one to be enabled by each strobe, the strobe is taken out of the selects: the decoder
+ * makes the address part, a gate joins the two.
+ */
+function partStrobes(shop: Shop, selects: readonly Request[]): { plain: Request[]; jobs: Job[] } {
+  const { context, devices } = shop;
+  const jobs: Job[] = [];
+  const isShort = (request: Request): boolean => {
+    const instances = request.decoders.flatMap((name) => instancesOf(context, name, request.during));
+    if (instances.length === 0 || instances.some((one) => devices.some((device) => device.instance === one)))
+      return false;
+    const rivals = selects.filter(
+      (other) => other.decoders.join(' ') === request.decoders.join(' ') && overlap(other.during, request.during),
+    );
+    const decoders = new Set(instances.flatMap((one) => fixedDecoders(context, one).map((decoder) => decoder.name)));
+    return new Set(rivals.map(groupKey)).size > decoders.size;
+  };
+  const plain = selects.map((request): Request => {
+    const { select, strobe } = request;
+    if (select === undefined || strobe === undefined || !isShort(request)) return request;
+    const net = netName(context, `/${request.net.replace(/^\//, '')}-address`);
+    const { formula } = parseFormula(select.activeLow ? `${net} | ${strobe.net}` : `~${net} & ~${strobe.net}`);
+    if (formula !== undefined)
+      jobs.push({
+        net: request.net,
+        formula,
+        decl: undefined,
+        decoders: [],
+        origin: request.origin,
+        during: request.during,
+        stage: request.stage,
+        until: request.until,
+      });
+    return { ...request, net, select: { ...select, activeLow: true, when: strobe.rest } };
+  });
+  return { plain, jobs };
+}
+
+/** The stages of `during` after a part has gone. */
+function later(during: Stretch, instance: Stretch): Stretch | undefined {
+  if (instance.until === undefined || (during.until !== undefined && during.until <= instance.until)) return undefined;
+  return { stage: instance.until, until: during.until };
 }
 
 /** A select whose condition is a single existing line needs no decoder; anything else without one is reported. */
@@ -168,39 +271,84 @@ function makeWithoutDecoder(context: Context, request: Request): void {
   );
 }
 
+/** Makes a net, anew where what makes it is taken out or exchanged. */
 function makeJob(shop: Shop, job: Job): void {
+  for (let left: Stretch | undefined = job.during; left !== undefined; ) {
+    const maker = makePiece(shop, { ...job, during: left });
+    // A net that loses its maker is found by the checks if anything still listens to it.
+    if (maker === undefined) {
+      if (left === job.during) reportUnmade(shop.context, job);
+      return;
+    }
+    left = later(left, maker);
+  }
+}
+
+/** Makes a net for stages that begin with those of `job.during`; returns the stages of what makes it. */
+function makePiece(shop: Shop, job: Job): Stretch | undefined {
   const { context } = shop;
   const { decl } = job;
-  const span = job.origin.span;
   const sequential =
     decl?.clock !== undefined || decl?.enable !== undefined || decl?.reset !== undefined || decl?.preset !== undefined;
-  const inDevice = (device: Programmable, pin?: string): boolean => {
-    const row = outputPin(device, job.net, pin);
-    if (row === undefined) return false;
-    addOutput(context, device, row, {
-      net: job.net,
-      formula: printFormula(job.formula),
-      select: undefined,
-      clock: decl?.clock?.name,
-      enable: decl?.enable?.name,
-      reset: decl?.reset?.name,
-      preset: decl?.preset?.name,
-      stage: job.stage,
-      until: job.until,
-      origin: job.origin,
-    });
-    return true;
+  const devices = shop.devices.filter((device) => overlap(device.instance, job.during));
+  const units = shop.units.filter((unit) => isFree(unit, job.during));
+  const inDevice = (device: Programmable, pin?: string): Stretch | undefined => {
+    const row = outputPin(device, job.net, job.during, pin);
+    if (row === undefined) return undefined;
+    addOutput(
+      context,
+      device,
+      row,
+      {
+        net: job.net,
+        formula: printFormula(job.formula),
+        select: undefined,
+        clock: decl?.clock?.name,
+        enable: decl?.enable?.name,
+        reset: decl?.reset?.name,
+        preset: decl?.preset?.name,
+        stage: job.stage,
+        until: job.until,
+        origin: job.origin,
+      },
+      job.during,
+    );
+    return device.instance;
   };
   if (decl?.in !== undefined) {
     const wanted = foldName(decl.in.part.name);
-    const device = shop.devices.find((candidate) => foldName(candidate.instance.name) === wanted);
-    if (device !== undefined && inDevice(device, decl.in.pin?.name)) return;
-    const units = shop.units.filter(
+    const named = devices.filter((candidate) => foldName(candidate.instance.name) === wanted);
+    const made = named[0] === undefined ? undefined : inDevice(named[0], decl.in.pin?.name);
+    if (made !== undefined || sequential) return made;
+    const own = units.filter(
       (unit) =>
         foldName(unit.instance.name) === wanted &&
         (decl.in?.unit === undefined || foldName(unit.name) === foldName(decl.in.unit.name)),
     );
-    if (!sequential && inUnits(context, units, job.net, job.formula, job)) return;
+    return inUnits(context, own, job.net, job.formula, job);
+  }
+  const preferred = devices.filter((device) =>
+    job.decoders.some((name) => foldName(name) === foldName(device.instance.name)),
+  );
+  const first = (list: readonly Programmable[]): Stretch | undefined => {
+    for (const device of list) {
+      const made = inDevice(device);
+      if (made !== undefined) return made;
+    }
+    return undefined;
+  };
+  return (
+    first(preferred) ??
+    (sequential ? undefined : singleUnit(context, units, job.net, job.formula, job)) ??
+    first(devices) ??
+    (sequential ? undefined : inUnits(context, units, job.net, job.formula, job))
+  );
+}
+
+function reportUnmade(context: Context, job: Job): void {
+  const { decl } = job;
+  const span = job.origin.span;
+  if (decl?.in !== undefined) {
     report(
       context,
       'netlist/logic-place-unfit',
@@ -214,13 +362,6 @@ function makeJob(shop: Shop, job: Job): void {
     );
     return;
   }
-  const preferred = shop.devices.filter((device) =>
-    job.decoders.some((name) => foldName(name) === foldName(device.instance.name)),
-  );
-  for (const device of preferred) if (inDevice(device)) return;
-  if (!sequential && singleUnit(context, shop.units, job.net, job.formula, job)) return;
-  for (const device of shop.devices) if (inDevice(device)) return;
-  if (!sequential && inUnits(context, shop.units, job.net, job.formula, job)) return;
   const inputs = namesOf(job.formula).length;
   report(context, 'netlist/no-unit-free', 'error', `No gate or device pin is free to make ${job.net}.`, span, {
     notes: [{ text: `It is ${printFormula(job.formula)}, a function of ${inputs} net${inputs === 1 ? '' : 's'}.` }],
@@ -232,32 +373,43 @@ function makeJob(shop: Shop, job: Job): void {
   });
 }
 
-function singleUnit(context: Context, units: readonly GateUnit[], net: string, formula: Formula, job: Job): boolean {
+/** Makes a formula in one unit of those given; returns the stages of its part. */
+function singleUnit(
+  context: Context,
+  units: readonly GateUnit[],
+  net: string,
+  formula: Formula,
+  job: Job,
+): Stretch | undefined {
   for (const exact of [true, false]) {
     for (const unit of units) {
-      if (unit.used || (exact && unit.inputs.length !== namesOf(formula).length)) continue;
+      if (exact && unit.inputs.length !== namesOf(formula).length) continue;
       const match = matchUnit(unit, formula);
       if (match === undefined) continue;
-      useUnit(context, match, net, job.origin.text, job.origin.span);
-      return true;
+      useUnit(context, match, net, job.during, job.origin.text, job.origin.span);
+      return unit.instance;
     }
   }
-  return false;
+  return undefined;
 }
 
-/** Makes a formula of several units, inner results in nets of their own; uses nothing when it can't be done. */
-function inUnits(context: Context, units: readonly GateUnit[], net: string, formula: Formula, job: Job): boolean {
+/**
+ * Makes a formula of several units, inner results in nets of their own; uses nothing when it can't be done. Returns the
+ * stages in which all of their parts are in.
+ */
+function inUnits(
+  context: Context,
+  units: readonly GateUnit[],
+  net: string,
+  formula: Formula,
+  job: Job,
+): Stretch | undefined {
   const uses: { unit: GateUnit; formula: Formula; net: string }[] = [];
   let inner = 0;
   const plan = (target: string, wanted: Formula): boolean => {
     for (const exact of [true, false]) {
       for (const unit of units) {
-        if (
-          unit.used ||
-          uses.some((use) => use.unit === unit) ||
-          (exact && unit.inputs.length !== namesOf(wanted).length)
-        )
-          continue;
+        if (uses.some((use) => use.unit === unit) || (exact && unit.inputs.length !== namesOf(wanted).length)) continue;
         if (matchUnit(unit, wanted) === undefined) continue;
         uses.push({ unit, formula: wanted, net: target });
         return true;
@@ -287,10 +439,11 @@ function inUnits(context: Context, units: readonly GateUnit[], net: string, form
     }
     return plan(target, { kind: wanted.kind, terms: simple });
   };
-  if (!plan(net, formula)) return false;
+  if (!plan(net, formula)) return undefined;
   for (const use of uses) {
     const match = matchUnit(use.unit, use.formula);
-    if (match !== undefined) useUnit(context, match, use.net, job.origin.text, job.origin.span);
+    if (match !== undefined) useUnit(context, match, use.net, job.during, job.origin.text, job.origin.span);
   }
-  return true;
+  const whole: Stretch = { stage: 1, until: undefined };
+  return uses.reduce((all, use) => meet(all, use.unit.instance) ?? all, whole);
 }

@@ -5,13 +5,27 @@ import { foldName, namesOf, parseFormula } from '../../base/index.ts';
 import type { PartPinRow } from '../../parts/index.ts';
 import type { DeviceOutput, DevicePlan, MapRegion } from '../model.ts';
 import { fullBits, tellsApart } from './address.ts';
-import { type Context, connect, findPins, type Instance, netName, report, statementsOf } from './context.ts';
+import {
+  type Context,
+  connect,
+  findPins,
+  type Instance,
+  meet,
+  merged,
+  netName,
+  overlap,
+  report,
+  type Stretch,
+  statementsOf,
+} from './context.ts';
 
 export interface Programmable {
   readonly instance: Instance;
   readonly outputs: DeviceOutput[];
-  /** Input nets in order of need. */
-  readonly wanted: { net: string; text: string }[];
+  /** For each output, the stages for which it is wired. */
+  readonly during: Map<DeviceOutput, Stretch>;
+  /** Input nets in order of need, each with the stages in which an output looks at it. */
+  readonly wanted: { net: string; text: string; during: Stretch[] }[];
   readonly freeInputs: PartPinRow[];
   readonly freeOutputs: PartPinRow[];
   /** Pins that the machine file puts in a net, by folded net name. */
@@ -41,12 +55,27 @@ export function openProgrammables(context: Context): Programmable[] {
       const inputs = rows(record.bus?.inputs);
       const dedicated = inputs.filter((row) => !outputs.some((output) => output.number === row.number));
       const shared = inputs.filter((row) => outputs.some((output) => output.number === row.number)).reverse();
-      return { instance, outputs: [], wanted: [], freeInputs: [...dedicated, ...shared], freeOutputs: outputs, stated };
+      return {
+        instance,
+        outputs: [],
+        during: new Map(),
+        wanted: [],
+        freeInputs: [...dedicated, ...shared],
+        freeOutputs: outputs,
+        stated,
+      };
     });
 }
 
-/** The output pin a net would get: the stated one, or the next free. */
-export function outputPin(device: Programmable, net: string, pin?: string): PartPinRow | undefined {
+/** The output pin a net would get: the one it has in other stages, the stated one, or the next free. */
+export function outputPin(device: Programmable, net: string, during: Stretch, pin?: string): PartPinRow | undefined {
+  const before = device.outputs.filter((output) => foldName(output.net) === foldName(net));
+  if (before.length > 0) {
+    const clash = before.some((output) => overlap(device.during.get(output)!, during));
+    const row = findPins(device.instance.type.record, before[0]!.pin)[0];
+    const asked = pin === undefined || row?.name === pin || String(row?.number) === pin;
+    if (!clash && asked) return row;
+  }
   if (pin !== undefined) {
     const row =
       findPins(device.instance.type.record, pin)[0] ??
@@ -62,6 +91,7 @@ export function addOutput(
   device: Programmable,
   row: PartPinRow,
   output: Omit<DeviceOutput, 'pin'>,
+  during: Stretch,
 ): void {
   const drop = (list: PartPinRow[]): void => {
     const at = list.findIndex((free) => free.number === row.number);
@@ -69,21 +99,27 @@ export function addOutput(
   };
   drop(device.freeOutputs);
   drop(device.freeInputs);
-  device.outputs.push({ ...output, pin: row.name });
   const { instance } = device;
+  const stretch = meet(instance, during);
+  const asked = meet(instance, output);
+  if (stretch === undefined || asked === undefined) return;
+  const made: DeviceOutput = { ...output, ...asked, pin: row.name };
+  device.outputs.push(made);
+  device.during.set(made, during);
   connect(context, {
     instance,
     row,
     net: netName(context, output.net),
     origin: output.origin,
     explicit: false,
-    stage: Math.max(instance.stage, 1),
-    until: instance.until,
+    ...stretch,
   });
 }
 
-function want(device: Programmable, net: string, text: string): void {
-  if (!device.wanted.some((wanted) => foldName(wanted.net) === foldName(net))) device.wanted.push({ net, text });
+function want(device: Programmable, net: string, text: string, during: Stretch): void {
+  const known = device.wanted.find((wanted) => foldName(wanted.net) === foldName(net));
+  if (known === undefined) device.wanted.push({ net, text, during: [during] });
+  else known.during.push(during);
 }
 
 /** After all outputs are known: gives every input net a pin, looking at as few address bits as must be when pins are short. */
@@ -92,11 +128,15 @@ export function assignInputs(context: Context, device: Programmable): DevicePlan
   const selects = device.outputs.flatMap((output) =>
     output.select === undefined ? [] : [{ output, select: output.select }],
   );
-  const bits = new Map<string, { bits: number[]; regions: MapRegion[]; address: readonly string[] }>();
-  for (const { select } of selects) {
+  const bits = new Map<
+    string,
+    { bits: number[]; regions: MapRegion[]; address: readonly string[]; during: Stretch[] }
+  >();
+  for (const { output, select } of selects) {
     const space = select.regions[0]!.space;
-    const entry = bits.get(space) ?? { bits: [], regions: [], address: select.address };
+    const entry = bits.get(space) ?? { bits: [], regions: [], address: select.address, during: [] };
     entry.regions.push(...select.regions);
+    entry.during.push(device.during.get(output)!);
     bits.set(space, entry);
   }
   for (const entry of bits.values()) entry.bits = fullBits(entry.regions, entry.address.length);
@@ -104,7 +144,7 @@ export function assignInputs(context: Context, device: Programmable): DevicePlan
     device.wanted.length = 0;
     for (const entry of bits.values())
       for (const bit of [...entry.bits].sort((a, b) => b - a))
-        want(device, entry.address[bit]!, 'address bit of a select');
+        for (const during of entry.during) want(device, entry.address[bit]!, 'address bit of a select', during);
     for (const output of device.outputs) {
       for (const formula of [
         output.formula,
@@ -117,7 +157,7 @@ export function assignInputs(context: Context, device: Programmable): DevicePlan
       ]) {
         if (formula === undefined || formula === '') continue;
         for (const net of namesOf(parseFormula(formula).formula ?? { kind: 'constant', value: 0 }))
-          want(device, net, `needed for ${output.net}`);
+          want(device, net, `needed for ${output.net}`, device.during.get(output)!);
       }
     }
   };
@@ -182,7 +222,6 @@ export function assignInputs(context: Context, device: Programmable): DevicePlan
     );
   }
   const inputs: { pin: string; net: string }[] = [];
-  const stretch = { stage: instance.stage, until: instance.until };
   for (const wanted of device.wanted) {
     if (own(wanted.net)) continue;
     const stated = device.stated.get(foldName(wanted.net));
@@ -194,7 +233,10 @@ export function assignInputs(context: Context, device: Programmable): DevicePlan
       ...device.freeOutputs.filter((free) => free.number !== row.number),
     );
     inputs.push({ pin: row.name, net: wanted.net });
-    if (stated === undefined) {
+    if (stated !== undefined) continue;
+    for (const during of merged(wanted.during)) {
+      const stretch = meet(instance, during);
+      if (stretch === undefined) continue;
       connect(context, {
         instance,
         row,

@@ -5,7 +5,7 @@ import { foldName, formatQuantity, nearestName, parseQuantity } from '../../base
 import type { NameRef, PinRef, StrapDecl } from '../../machine/index.ts';
 import type { PartPinRow } from '../../parts/index.ts';
 import type { Implied, Origin } from '../model.ts';
-import { isRail, supplyOf } from './bus.ts';
+import { isRail, supplyOf } from './rails.ts';
 import {
   type Context,
   connect,

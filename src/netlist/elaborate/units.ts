@@ -3,8 +3,19 @@
 
 import { type Formula, foldName, namesOf, parseFormula, truthTable } from '../../base/index.ts';
 import type { PartPinRow } from '../../parts/index.ts';
-import { supplyOf } from './bus.ts';
-import { type Context, connect, findPins, type Instance, netName, statementsOf } from './context.ts';
+import { supplyOf } from './rails.ts';
+import {
+  type Context,
+  connect,
+  findPins,
+  type Instance,
+  meet,
+  netName,
+  overlap,
+  type Stretch,
+  statementsOf,
+  without,
+} from './context.ts';
 
 export interface GateUnit {
   readonly instance: Instance;
@@ -13,7 +24,8 @@ export interface GateUnit {
   readonly output: PartPinRow;
   /** Truth table over `inputs`. */
   readonly table: Uint8Array;
-  used: boolean;
+  /** The stages in which it makes something. */
+  readonly used: Stretch[];
 }
 
 /** How a unit makes a function: for each input the net, or a constant level. */
@@ -42,7 +54,7 @@ export function freeUnits(context: Context): GateUnit[] {
       if (namesOf(formula).some((name) => !names.some((input) => foldName(input) === foldName(name)))) continue;
       const touched = rows.some((row) => statementsOf(context, instance, row).some((statement) => statement.explicit));
       if (touched) continue;
-      units.push({ instance, name: unit.name, inputs, output, table: truthTable(formula, names), used: false });
+      units.push({ instance, name: unit.name, inputs, output, table: truthTable(formula, names), used: [] });
     }
   }
   return units;
@@ -97,36 +109,46 @@ export function tieSpareUnits(context: Context): void {
       const own = rows.filter(
         (row) => (record.units ?? []).filter((other) => Object.values(other.pins).includes(row.name)).length === 1,
       );
-      if (own.some((row) => statementsOf(context, instance, row).length > 0)) continue;
       const origin = {
         by: 'spare-unit' as const,
         span: instance.decl.span,
         text: `unit ${unit.name} of ${instance.name} is spare: inputs tied low, outputs open`,
       };
-      const stretch = { stage: instance.stage, until: instance.until };
-      for (const row of own) {
-        if (tied.has(row.name)) continue;
-        if (row.kind === 'input')
-          connect(context, { instance, row, net: netName(context, 'GND'), origin, explicit: false, ...stretch });
-        else if (row.kind === 'output' || row.kind === 'three-state')
-          connect(context, { instance, row, net: undefined, origin, explicit: false, ...stretch });
+      const used = own.flatMap((row) => statementsOf(context, instance, row));
+      const life: Stretch[] = [{ stage: instance.stage, until: instance.until }];
+      const spare = used.reduce((left, statement) => left.flatMap((piece) => without(piece, statement)), life);
+      for (const stretch of spare) {
+        for (const row of own) {
+          if (tied.has(row.name)) continue;
+          if (row.kind === 'input')
+            connect(context, { instance, row, net: netName(context, 'GND'), origin, explicit: false, ...stretch });
+          else if (row.kind === 'output' || row.kind === 'three-state')
+            connect(context, { instance, row, net: undefined, origin, explicit: false, ...stretch });
+        }
       }
     }
   }
 }
 
-/** Joins a unit's pins to the nets of a match. */
+/** Whether a unit makes nothing yet in the stages that it shares with `during`, and shares any. */
+export function isFree(unit: GateUnit, during: Stretch): boolean {
+  return overlap(unit.instance, during) && !unit.used.some((stretch) => overlap(stretch, during));
+}
+
+/** Joins a unit's pins to the nets of a match, for the stages that its part and `during` share. */
 export function useUnit(
   context: Context,
   match: UnitMatch,
   net: string,
+  during: Stretch,
   text: string,
   span: { file: string; start: number; end: number } | undefined,
 ): void {
   const { unit, nets } = match;
-  unit.used = true;
   const { instance } = unit;
-  const stretch = { stage: instance.stage, until: instance.until };
+  const stretch = meet(instance, during);
+  if (stretch === undefined) return;
+  unit.used.push(stretch);
   const origin = {
     by: 'logic' as const,
     text: `${text}, in unit ${unit.name} of ${instance.name}`,
