@@ -1,8 +1,9 @@
+import { readFileSync } from 'node:fs';
 import fc from 'fast-check';
 import { expect, test } from 'vitest';
 import { contentId, createRng } from '../base/index.ts';
 import { builtState } from './built.ts';
-import { appendText, type JournalEntry, LONGEST_LINE, readJournal, recordId } from './journal.ts';
+import { ACTS, appendText, type JournalEntry, LONGEST_LINE, readJournal, recordId } from './journal.ts';
 
 const OWNER = { machine: 'Weir keeper', build: 'first' };
 const time = (n: number): string =>
@@ -235,4 +236,14 @@ test('facts that contradict each other are told', () => {
   const { findings } = builtState(read(text).value.records);
   expect(findings.map((f) => f.code)).toEqual(Array.from({ length: 3 }, () => 'stage/built-contradicts'));
   expect(findings[0]!.message).toContain('hole 1:1a');
+});
+
+test('the example in the description of the format is a journal', () => {
+  const text = readFileSync('docs/formats/journal.md', 'utf8');
+  const block = /```jsonl\n([\s\S]*?)```/.exec(text)![1]!;
+  const { value, findings } = readJournal('docs/formats/journal.md', block, OWNER);
+  expect(findings).toEqual([]);
+  expect(value.records.map((record) => record.act)).toEqual(['open', 'done', 'undo', 'measure', 'note']);
+  expect(builtState(value.records).value.wires.size).toBe(0);
+  for (const act of ACTS) expect(text).toContain(act);
 });

@@ -474,7 +474,7 @@ export class Planner {
             stageName: each.name,
             group: 'proofs',
             expect: text.expect,
-            text: `${text.given === '' ? '' : `Given ${text.given}: `}expect ${text.expect}.`,
+            text: `${text.given === '' ? 'E' : `Given ${plain(text.given)}, e`}xpect ${plain(text.expect)}.`,
             notes: each.number < this.reached ? ['The build has gone on since this stage.'] : [],
             facts: [],
             needs,
@@ -501,6 +501,9 @@ function sameImage(a: WantedImage, b: WantedImage): boolean {
   if (a.sum !== undefined && b.sum !== undefined) return a.sum.toLowerCase() === b.sum.toLowerCase();
   return a.file === b.file;
 }
+
+/** `supply: 4.2 V` as one would say it. */
+const plain = (terms: string): string => terms.replaceAll(': ', ' ');
 
 function draft(step: Step): Draft {
   return { step, first: 0, length: 0 };
