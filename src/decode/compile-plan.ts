@@ -3,9 +3,11 @@
 import { type Finding, foldName, formatHex, hasErrors, type Result } from '../base/index.ts';
 import type { AddressPlan, AddressSpace } from './address-plan.ts';
 import { checkMap, type MapCheck } from './check-map.ts';
-import { type Compiled, compileDevice } from './compile.ts';
+import { type Compiled, compileDevice, proveFile } from './compile.ts';
+import { explainFile } from './explain-file.ts';
 import { planFunctions } from './intent.ts';
 import { type MapReport, mapReport } from './map-report.ts';
+import type { Proof } from './prove.ts';
 import type { DeviceRequest, WantedOutput } from './request.ts';
 
 /** What the device does beside the plan. Where inputs are given they are all there are. */
@@ -45,6 +47,48 @@ export function compilePlan(plan: AddressPlan, device: PlanDevice): Result<Compi
   const netOf = (pin: number): string | undefined => compiled.pins[pin - 1]?.name;
   const map = mapReport(plan, functions, { outputs: compiled.outputs, netOf });
   return { value: { compiled, map, check: check.value }, findings: all };
+}
+
+export interface ProvedPlan {
+  readonly proof: Proof;
+  readonly check: MapCheck | undefined;
+  /** The map that the file makes. */
+  readonly map: MapReport;
+}
+
+/**
+ * The proof for a fuse file that somebody else made: its equations against the plan with every freedom open, who answers at
+ * every address, and its own vectors. Every input and output needs its pin.
+ */
+export function provePlan(
+  plan: AddressPlan,
+  device: PlanDevice,
+  bytes: Uint8Array,
+  file: string,
+): Result<ProvedPlan | undefined> {
+  const { value: functions, findings } = planFunctions(plan);
+  const all: Finding[] = [...findings];
+  if (functions === undefined) return { value: undefined, findings: all };
+  const { outputs: more = [], ...rest } = device;
+  const pins = new Map<string, number>();
+  for (const { name, pin } of [...(device.inputs ?? []), ...functions.stated, ...more])
+    if (pin !== undefined) pins.set(name, pin);
+  const [memory] = plan.spaces;
+  const describe = memory === undefined ? undefined : describeAddress(memory, pins);
+  const request: DeviceRequest = { ...rest, outputs: [...functions.stated, ...more] };
+  const proved = proveFile(request, bytes, file, describe === undefined ? {} : { describe });
+  all.push(...proved.findings);
+  const explained = explainFile(bytes, device.device, file).value?.explained;
+  if (proved.value === undefined || explained === undefined) return { value: undefined, findings: all };
+  const check = checkMap(plan, explained, pins);
+  all.push(...check.findings);
+  const nets = new Map([...pins].map(([name, pin]) => [pin, name]));
+  const outputs = explained.outputs.flatMap((output) => {
+    const net = nets.get(output.pin);
+    return net === undefined ? [] : [{ ...output, net }];
+  });
+  const map = mapReport(plan, functions, { outputs, netOf: (pin) => nets.get(pin) });
+  return { value: { proof: proved.value, check: check.value, map }, findings: all };
 }
 
 /** Says which address the driven levels stand for, for messages of failing vectors: `at address 0x8000`. */

@@ -221,3 +221,32 @@ test('a register that starts at the wrong level for its terms is told so', () =>
   expect(codes(findings)).toEqual(['decode/does-not-fit']);
   expect(findings[0]!.help).toContain('It fits if q starts high');
 });
+
+test('registers of a 16V8 are enabled together by pin 11', () => {
+  const outputs = (second: string) => [
+    { name: 'q0', registered: true, formula: 'd0', enable: 'low(/oe)' },
+    { name: 'q1', registered: true, formula: 'd1 ^ q0', enable: second },
+  ];
+  const value = compiled({ device: '16V8', clock: 'ck', outputs: outputs('~/oe') });
+  expect(value.pins.filter((pin) => pin.use === 'enable')).toEqual([{ pin: 11, use: 'enable', name: '/oe' }]);
+  expect(value.ties).toEqual([]);
+  const { findings } = compileDevice({ device: '16V8', clock: 'ck', outputs: outputs('low(/oe2)') });
+  expect(codes(findings)).toEqual(['decode/does-not-fit']);
+  expect(findings[0]!.notes.at(-1)!.text).toContain('enabled together');
+  expect(findings[0]!.help).toContain('22V10');
+});
+
+test('a clock that is also read takes a 22V10', () => {
+  const request = (device: '16V8' | '22V10'): DeviceRequest => ({
+    device,
+    clock: 'ck',
+    outputs: [
+      { name: 'q', registered: true, formula: '~q' },
+      { name: 'x', formula: 'q & ~ck' },
+    ],
+  });
+  expect(compileDevice(request('16V8')).findings[0]!.notes.at(-1)!.text).toContain(
+    'is the clock on pin 1 and is also read',
+  );
+  expect(compiled(request('22V10')).pins[0]).toEqual({ pin: 1, use: 'clock', name: 'ck' });
+});

@@ -12,7 +12,7 @@ import type { Fitted, PinTie } from './fit.ts';
 import { makeVectors } from './make-vectors.ts';
 import { type Difference, type Proof, proveDevice } from './prove.ts';
 import { type DeviceRequest, readStated } from './request.ts';
-import { runVectors } from './vectors.ts';
+import { runVectors, type VectorOptions } from './vectors.ts';
 import { makeFuses, writeFuseFile } from './write.ts';
 
 /** What a pin of the compiled device is for. */
@@ -72,20 +72,13 @@ export function compileDevice(request: DeviceRequest): Result<Compiled | undefin
   const unusedInputs = fitted.goals.inputs
     .filter((_, variable) => fitted.pins[variable] === 0)
     .map((input) => input.name);
-  const note = (code: DecodeCode, message: string, about: readonly string[], help?: string): void => {
+  const note = (code: DecodeCode, message: string, about: readonly string[]): void => {
     const where = request.span === undefined ? [] : [request.span];
-    const extra = help === undefined ? {} : { help };
-    all.push({ code, severity: DECODE_CODES[code].severity, message, where, notes: [], about, ...extra });
+    all.push({ code, severity: DECODE_CODES[code].severity, message, where, notes: [], about });
   };
   for (const name of unusedInputs)
     note('decode/unused-input', `${name} does not matter to any output and gets no pin.`, [name]);
-  for (const tie of fitted.ties)
-    note(
-      'decode/pin-tied',
-      `Pin ${tie.pin} must be tied ${tie.level === 1 ? 'high' : 'low'}: ${tie.why}.`,
-      [`pin ${tie.pin}`],
-      'Tie it; left open it may take any level.',
-    );
+  for (const tie of fitted.ties) all.push(tieFinding(tie, request));
   const unproved = fitted.outputs.filter((output) => !output.isProvedMinimal).map((output) => output.goal.name);
   if (unproved.length > 0)
     note(
@@ -108,6 +101,18 @@ export function compileDevice(request: DeviceRequest): Result<Compiled | undefin
     explained,
   };
   return { value, findings: all };
+}
+
+function tieFinding(tie: PinTie, request: DeviceRequest): Finding {
+  return {
+    code: 'decode/pin-tied',
+    severity: DECODE_CODES['decode/pin-tied'].severity,
+    message: `Pin ${tie.pin} must be tied ${tie.level === 1 ? 'high' : 'low'}: ${tie.why}.`,
+    where: request.span === undefined ? [] : [request.span],
+    notes: [],
+    help: 'Tie it; left open it may take any level.',
+    about: [`pin ${tie.pin}`],
+  };
 }
 
 /** Reads the written text as if someone else had made it, runs its vectors and proves it. */
@@ -241,7 +246,12 @@ function countPasses(fitted: Fitted): Map<number, number> {
 }
 
 /** The proof for a fuse file that somebody else made. Every input and output of the request needs its pin. */
-export function proveFile(request: DeviceRequest, bytes: Uint8Array, file: string): Result<Proof | undefined> {
+export function proveFile(
+  request: DeviceRequest,
+  bytes: Uint8Array,
+  file: string,
+  options: Pick<VectorOptions, 'describe'> = {},
+): Result<Proof | undefined> {
   const read = readJesd3(bytes, file);
   const findings: Finding[] = [...read.findings];
   const span = { file, start: 0, end: 0 };
@@ -272,10 +282,17 @@ export function proveFile(request: DeviceRequest, bytes: Uint8Array, file: strin
     const first = proof.differences.find((difference) => difference.output === output)!;
     report(differenceText(first), [output]);
   }
+  for (const output of explained.value.outputs) {
+    const enable = output.registered && typeof output.enable !== 'boolean' ? output.enable[0]?.[0] : undefined;
+    if (request.device === '22V10' || enable === undefined || [...pins.values()].includes(enable.pin)) continue;
+    findings.push(tieFinding({ pin: enable.pin, level: 0, why: 'it enables the registered outputs' }, request));
+    break;
+  }
   const run = runVectors(explained.value, read.value.vectors, {
     ...(read.value.defaultTest === undefined ? {} : { defaultTest: read.value.defaultTest }),
     ...(read.value.pinOrder === undefined ? {} : { pinOrder: read.value.pinOrder }),
     nameOf: (pin) => [...pins].find(([, at]) => at === pin)?.[0],
+    ...options,
   });
   findings.push(...run.findings);
   return { value: proof, findings };

@@ -24,8 +24,8 @@ export type {
 export { blocksOf, planAt } from './address-plan.ts';
 export type { MapCheck, MapDifference } from './check-map.ts';
 export { checkMap } from './check-map.ts';
-export type { CompiledPlan, PlanDevice } from './compile-plan.ts';
-export { compilePlan, describeAddress } from './compile-plan.ts';
+export type { CompiledPlan, PlanDevice, ProvedPlan } from './compile-plan.ts';
+export { compilePlan, describeAddress, provePlan } from './compile-plan.ts';
 export type { PlanFunctions } from './intent.ts';
 export { planFunctions } from './intent.ts';
 export type { MapAnswer, MapReport, MapSegment } from './map-report.ts';

@@ -10,6 +10,7 @@ import {
   mapReport,
   planAt,
   planFunctions,
+  provePlan,
 } from './index.ts';
 
 const lines = (count: number): string[] => Array.from({ length: count }, (_, k) => `A${k}`);
@@ -104,6 +105,43 @@ test('an overlay by a latch bit, read-only and write-only ranges', () => {
     'f000-f0ff mapped LATCH when ~/WR, KEYS when ~/RD',
     'f100-ffff gap',
   ]);
+});
+
+test('a group without a condition is active with its parts', () => {
+  const plan: AddressPlan = { ...tide, groups: [{ net: '/BUFFER', activeLow: true, parts: ['ROM', 'RAM'] }] };
+  const { value } = compilePlan(plan, { device: '16V8' });
+  const buffer = value!.compiled.outputs.find((one) => one.net === '/BUFFER')!;
+  const names = (pin: number) => value!.compiled.pins[pin - 1]!.name;
+  expect(buffer.terms.map((term) => term.map(({ pin, level }) => `${level} ${names(pin)}`).sort())).toEqual([
+    ['0 /MREQ', '1 /RFSH'],
+  ]);
+});
+
+test("a builder's own file is held against the map, gaps left to its own taste", () => {
+  const named = 'A15 A7 A6 A5 A4 A3 /MREQ /RFSH /IORQ'.split(' ').map((name, k) => ({ name, pin: k + 1 }));
+  const inputs = [...named, { name: '/M1', pin: 11 }];
+  const pinned: AddressPlan = { ...tide, selects: tide.selects.map((select, k) => ({ ...select, pin: 19 - k })) };
+  const file = (uart: string): Uint8Array => {
+    const { value } = compileDevice({
+      device: '16V8',
+      inputs,
+      outputs: [
+        { name: '/ROM-CS', pin: 19, formula: '/MREQ | ~/RFSH | A15' },
+        { name: '/RAM-CS', pin: 18, formula: '/MREQ | ~/RFSH | ~A15' },
+        { name: '/UART-CS', pin: 17, activeLow: true, formula: `low(/IORQ) & high(/M1) & ${uart}` },
+      ],
+    });
+    return Uint8Array.from(value!.text, (c) => c.charCodeAt(0));
+  };
+  const device = { device: '16V8', inputs } as const;
+  const whole = file('~A7 & ~A6 & ~A5 & A4 & ~A3');
+  expect(provePlan(pinned, device, whole, 'own.jed').findings).toEqual([]);
+  const lazy = file('A4');
+  expect(provePlan({ ...pinned, mirrors: 'allowed' }, device, lazy, 'own.jed').findings).toEqual([]);
+  const { value, findings } = provePlan(pinned, device, lazy, 'own.jed');
+  expect(new Set(codes(findings))).toEqual(new Set(['decode/file-differs', 'decode/map-differs']));
+  expect(value!.check!.differences[0]).toMatchObject({ from: 0x18, to: 0x1f, net: '/UART-CS', kind: 'extra' });
+  expect(value!.map.spaces[1]!.segments.slice(0, 3).map((one) => one.state)).toEqual(['gap', 'mapped', 'mirror']);
 });
 
 test('a decoder that gets few lines mirrors by them, and is told where it cannot tell', () => {

@@ -8,6 +8,7 @@ import {
   type AddressRange,
   type AddressSpace,
   blocksOf,
+  type GroupIntent,
   type PlanReport,
   planReport,
   type SelectIntent,
@@ -25,6 +26,8 @@ export interface PlanFunctions {
   readonly selects: readonly { readonly select: SelectIntent; readonly active: Cover; readonly declared: Cover }[];
   /** Outputs for a device: selects, then groups. */
   readonly outputs: readonly WantedOutput[];
+  /** The same as the plan states them, every freedom still open: what a file that somebody else made is held against. */
+  readonly stated: readonly WantedOutput[];
   /** Levels that test vectors should visit: each boundary of each range, from both sides. */
   readonly visit: readonly Readonly<Record<string, 0 | 1>>[];
 }
@@ -42,32 +45,8 @@ export function planFunctions(plan: AddressPlan): Result<PlanFunctions | undefin
     report('decode/too-complex', 'The map takes too many products to work with.', plan);
     return { value: undefined, findings };
   }
-  const named = (on: Cover): WantedOutput['cover'] => ({ variables: reading.variables, on, dontCare: never });
-  const outputs: WantedOutput[] = active.map((on, index) => {
-    const { net, activeLow, pin, span } = plan.selects[index]!;
-    return {
-      name: net,
-      activeLow,
-      cover: named(on)!,
-      ...(pin === undefined ? {} : { pin }),
-      ...(span === undefined ? {} : { span }),
-    };
-  });
-  for (const group of plan.groups ?? []) {
-    const parts = new Set(group.parts.map(foldName));
-    const on = absorb(
-      plan.selects.flatMap((select, index) => (parts.has(foldName(select.part)) ? active[index]! : [])),
-    );
-    const { net, activeLow, pin, span } = group;
-    const cover = named(product(on, reading.cover(group.and) ?? [UNIVERSE]))!;
-    outputs.push({
-      name: net,
-      activeLow,
-      cover,
-      ...(pin === undefined ? {} : { pin }),
-      ...(span === undefined ? {} : { span }),
-    });
-  }
+  const none = plan.selects.map((): Cover => []);
+  const free = plan.selects.map((_, index) => freedomOf(plan, reading, index, new Map()) ?? []);
   const value: PlanFunctions = {
     variables: reading.variables,
     selects: plan.selects.map((select, index) => ({
@@ -75,10 +54,37 @@ export function planFunctions(plan: AddressPlan): Result<PlanFunctions | undefin
       active: active[index]!,
       declared: reading.declared[index]!,
     })),
-    outputs,
+    outputs: planOutputs(plan, reading, { active, free: none, never }),
+    stated: planOutputs(plan, reading, { active: reading.declared, free, never }),
     visit: boundaryPoints(plan, reading),
   };
   return { value, findings };
+}
+
+/** Outputs that are active where `active` says, or may be where `free` does; covers by select, in order. */
+function planOutputs(
+  plan: AddressPlan,
+  reading: PlanReading,
+  covers: { readonly active: readonly Cover[]; readonly free: readonly Cover[]; readonly never: Cover },
+): WantedOutput[] {
+  const output = (one: SelectIntent | GroupIntent, on: Cover, free: Cover): WantedOutput => ({
+    name: one.net,
+    activeLow: one.activeLow,
+    cover: { variables: reading.variables, on, dontCare: [...free, ...covers.never] },
+    ...(one.pin === undefined ? {} : { pin: one.pin }),
+    ...(one.span === undefined ? {} : { span: one.span }),
+  });
+  const groups = (plan.groups ?? []).map((group) => {
+    const parts = new Set(group.parts.map(foldName));
+    const and = group.and === undefined ? [UNIVERSE] : reading.cover(group.and);
+    const sum = (list: readonly Cover[]): Cube[] =>
+      absorb(plan.selects.flatMap((select, index) => (parts.has(foldName(select.part)) ? list[index]! : [])));
+    return output(group, product(sum(covers.active), and), product(sum(covers.free), and));
+  });
+  return [
+    ...plan.selects.map((select, index) => output(select, covers.active[index]!, covers.free[index]!)),
+    ...groups,
+  ];
 }
 
 interface PlanReading {
@@ -353,6 +359,33 @@ function checkDoubleAnswers(plan: AddressPlan, reading: PlanReading, report: Pla
     }
 }
 
+function mirrorSpaces(plan: AddressPlan, select: SelectIntent): Set<string> {
+  const ranges = select.ranges.filter((range) => (range.mirrors ?? plan.mirrors) === 'allowed');
+  return new Set(ranges.map((range) => range.space));
+}
+
+/** Where a select may be active though nothing is mapped, and nobody has spread yet; undefined where that is too much. */
+function freedomOf(
+  plan: AddressPlan,
+  reading: PlanReading,
+  index: number,
+  taken: ReadonlyMap<string, readonly Cube[]>,
+): Cube[] | undefined {
+  const select = plan.selects[index]!;
+  let free: Cube[] = [];
+  for (const name of mirrorSpaces(plan, select)) {
+    const { cycle } = reading.space(name)!;
+    const mapped = plan.selects.flatMap((other, k) =>
+      other.ranges.flatMap((range, m) => (range.space === name ? reading.ranges[k]![m]! : [])),
+    );
+    const gaps = complement([...mapped, ...(taken.get(name) ?? [])], 4000);
+    if (gaps === undefined) return undefined;
+    const strobe = select.strobe === undefined ? [UNIVERSE] : reading.cover(select.strobe);
+    free = absorb([...free, ...product(product(gaps, cycle), strobe)]);
+  }
+  return free;
+}
+
 /** When each select is active once those that may have spread into the gaps. */
 function spreadMirrors(plan: AddressPlan, reading: PlanReading, never: Cover): Cover[] | undefined {
   const result: Cover[] = [];
@@ -360,20 +393,8 @@ function spreadMirrors(plan: AddressPlan, reading: PlanReading, never: Cover): C
   const taken = new Map<string, Cube[]>();
   for (const [index, select] of plan.selects.entries()) {
     const declared = reading.declared[index]!;
-    const spaces = new Set(
-      select.ranges.filter((range) => (range.mirrors ?? plan.mirrors) === 'allowed').map((range) => range.space),
-    );
-    let free: Cube[] = [];
-    for (const name of spaces) {
-      const { cycle } = reading.space(name)!;
-      const mapped = plan.selects.flatMap((other, k) =>
-        other.ranges.flatMap((range, m) => (range.space === name ? reading.ranges[k]![m]! : [])),
-      );
-      const gaps = complement([...mapped, ...(taken.get(name) ?? [])], 4000);
-      if (gaps === undefined) return undefined;
-      const strobe = select.strobe === undefined ? [UNIVERSE] : reading.cover(select.strobe);
-      free = absorb([...free, ...product(product(gaps, cycle), strobe)]);
-    }
+    const free = freedomOf(plan, reading, index, taken);
+    if (free === undefined) return undefined;
     if (free.length === 0) {
       result.push(declared);
       continue;
@@ -381,7 +402,7 @@ function spreadMirrors(plan: AddressPlan, reading: PlanReading, never: Cover): C
     const active = chooseSpread(variables, declared, [...free, ...never]);
     if (active === undefined) return undefined;
     result.push(active);
-    for (const name of spaces) {
+    for (const name of mirrorSpaces(plan, select)) {
       const before = taken.get(name) ?? [];
       taken.set(name, absorb([...before, ...product(active, reading.space(name)!.cycle)]));
     }

@@ -31,7 +31,8 @@ export function writeJesd3(content: FuseFileText): string {
     bug('a vector of another length than the pins', { pinCount });
   const digits = String(Math.max(0, fuses.length - 1)).length;
   const lines: string[] = [`${clean(content.designSpecification)}*`];
-  lines.push(`QP${pinCount}*`, `QF${fuses.length}*`, `QV${vectors.length}*`);
+  lines.push(`QP${pinCount}*`, `QF${fuses.length}*`);
+  if (vectors.length > 0) lines.push(`QV${vectors.length}*`);
   lines.push(`G${content.security === true ? 1 : 0}*`, 'F0*');
   if (vectors.length > 0) lines.push(`X${content.defaultTest ?? 0}*`);
   for (const [index, row] of rows.entries()) {
