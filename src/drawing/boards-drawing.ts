@@ -90,25 +90,18 @@ export function renderBoards(view: BoardsView): string {
   // What comes later lies below what is there.
   const order = { later: 0, planned: 1, built: 2, out: 3 };
   // What names of small parts keep clear of: other bodies, leads, and the names below three-lead parts.
-  const bodies = !frame.large
+  const taken: Rect[] = !frame.large
     ? []
     : parts.flatMap((part) => [
-        ...(part.outline.body === undefined ? [] : [[part.name, part.outline.body] as const]),
-        ...part.leads.map(({ at }) => ['', { x: at.x - 0.5, y: at.y - 0.5, width: 1, height: 1 }] as const),
+        ...(part.outline.body === undefined ? [] : [part.outline.body]),
+        ...part.leads.map(({ at }) => ({ x: at.x - 0.5, y: at.y - 0.5, width: 1, height: 1 })),
         ...(part.outline.shape === 'to-92'
-          ? [['', { x: part.outline.cx - 2, y: part.outline.cy + 2.4, width: 4, height: 1.8 }] as const]
+          ? [{ x: part.outline.cx - 2, y: part.outline.cy + 2.4, width: 4, height: 1.8 }]
           : []),
       ]);
   const drawings = parts
     .toSorted((a, b) => order[a.state] - order[b.state])
-    .map((part) =>
-      drawPart(
-        part,
-        frame,
-        chosen,
-        frame.large ? bodies.filter(([name]) => name !== part.name).map(([, body]) => body) : [],
-      ),
-    );
+    .map((part) => drawPart(part, frame, chosen, taken));
   out.push(`<g class="pb-parts">${drawings.map((d) => d.body).join('')}</g>`);
   const shown =
     view.onlyBuilt === true ? scene.wires.filter((w) => w.state !== 'planned' || w.wire.id === view.hand) : scene.wires;

@@ -36,8 +36,8 @@ export interface PartDrawing {
 
 const TWO_ROWS: ReadonlySet<string> = new Set(['chip', 'can']);
 
-/** Draws one part. `others` are the bodies that its name should keep clear of. */
-export function drawPart(part: ScenePart, frame: Frame, chosen: Chosen, others: readonly Rect[] = []): PartDrawing {
+/** Draws one part. `others` is what its name should keep clear of; the name's own place is added to it. */
+export function drawPart(part: ScenePart, frame: Frame, chosen: Chosen, others: Rect[] = []): PartDrawing {
   const { outline } = part;
   const selected = chosen.part === part.name;
   const kind = TWO_ROWS.has(outline.shape) || outline.shape === 'row' ? ' chip' : '';
@@ -460,7 +460,7 @@ export function compactValue(value: string): string {
 }
 
 /** Where a small part's name may stand without lying on another part: right, left, above, below; else it is left out. */
-function bodyName(part: ScenePart, frame: Frame, others: readonly Rect[]): string {
+function bodyName(part: ScenePart, frame: Frame, others: Rect[]): string {
   const { outline } = part;
   const { scale, px } = frame;
   const later = part.state === 'later';
@@ -502,5 +502,6 @@ function bodyName(part: ScenePart, frame: Frame, others: readonly Rect[]): strin
       !others.some((o) => spot.x < o.x + o.width && spot.x + w > o.x && spot.y < o.y + o.height && spot.y + h > o.y),
   );
   if (free === undefined) return '';
+  others.push({ ...free, width: w, height: h });
   return `<text class="s" x="${px(free.x)}" y="${px(free.y + h / 2)}" dy=".35em" style="font-size:${num(size)}px">${escapeXml(part.name)}</text>`;
 }
