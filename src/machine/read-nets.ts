@@ -1,6 +1,6 @@
 // Buses, address maps, nets, ties, logic, classes and uses of blocks of one file.
 
-import { foldName, parseFormula, type Span } from '../base/index.ts';
+import { COLOURS as COLOUR_TABLE, foldName, PROTECTIVE_EARTH, parseFormula, type Span } from '../base/index.ts';
 import {
   type Cursor,
   child,
@@ -365,24 +365,11 @@ export const readLogic: SectionReader = (root, fragment, budget) => {
   }
 };
 
-/** IEC 60757:2021, designations of colours. */
-const COLOURS: Readonly<Record<string, string>> = {
-  BK: 'black',
-  BN: 'brown',
-  RD: 'red',
-  OG: 'orange',
-  YE: 'yellow',
-  GN: 'green',
-  BU: 'blue',
-  VT: 'violet',
-  GY: 'grey',
-  WH: 'white',
-  PK: 'pink',
-  GD: 'gold',
-  TQ: 'turquoise',
-  SR: 'silver',
-  GNYE: 'green-yellow',
-};
+/** Designations of colours by code (IEC 60757), green-and-yellow among them so that it can be spoken of. */
+const COLOURS: Readonly<Record<string, string>> = Object.fromEntries([
+  ...COLOUR_TABLE.map((colour) => [colour.code, colour.name]),
+  [PROTECTIVE_EARTH, 'green-yellow'],
+]);
 
 export const readClasses: SectionReader = (root, fragment, budget) => {
   for (const [name, at] of entries(child(root, 'classes'))) {

@@ -1,12 +1,13 @@
 // Looking over what is in, hole by hole, group by group: what should be seen in each hole, from the layout, against which the
 // eye and the built state are compared.
 
+import { colourName } from '../base/index.ts';
 import { type HoleName, type Layout, layoutAt } from '../board/index.ts';
 import { type Design, netlistAt } from '../netlist/index.ts';
 import type { Built } from './built.ts';
 import { createWireOrder, type Group, groupRank, partPlace } from './order.ts';
 import type { BenchRules } from './short.ts';
-import { colourWord, StageWords } from './step-words.ts';
+import { StageWords } from './step-words.ts';
 
 export interface CheckRow {
   readonly group: Group;
@@ -42,7 +43,7 @@ export function checkOver(input: CheckInput): CheckRow[] {
   const there = new Map<HoleName, string>();
   for (const part of built.parts.values())
     for (const [number, hole] of part.leads) there.set(hole, `${part.part}.${number}`);
-  const wireText = (net: string, colour: string): string => `${colourWord(colour)} wire, ${net}`;
+  const wireText = (net: string, colour: string): string => `${colourName(colour)} wire, ${net}`;
   for (const wire of built.wires.values())
     for (const hole of [wire.from, wire.to]) there.set(hole, wireText(wire.net, wire.colour));
   const rows: (CheckRow & { readonly sort: readonly number[] })[] = [];

@@ -21,7 +21,7 @@ export type { Step, StepEnd, StepGroup, StepKind, StepLead, StepPlan } from './s
 export type { StepInput } from './planner.ts';
 export type { WantedImage } from './step-maker.ts';
 export { planSteps } from './steps.ts';
-export { colourWord } from './step-words.ts';
+export { colourName as colourWord } from '../base/index.ts';
 export { reachedStage } from './reached.ts';
 export type { Cone } from './cone.ts';
 export { coneOf } from './cone.ts';

@@ -1,14 +1,14 @@
 // Makes single steps: id from content, words, and the facts that the record will state. Which steps there are, and in which
 // order, is the planner's business.
 
-import { contentId } from '../base/index.ts';
+import { colourName, contentId } from '../base/index.ts';
 import type { Wire } from '../board/index.ts';
 import type { StageInfo } from '../netlist/index.ts';
 import type { StatePart, StateWire } from './difference.ts';
 import type { PartInFact, WireInFact } from './facts.ts';
 import type { Group } from './order.ts';
 import type { Step } from './step-model.ts';
-import { colourWord, endText, mm, type StageWords } from './step-words.ts';
+import { endText, mm, type StageWords } from './step-words.ts';
 
 /** What a device is to hold. */
 export interface WantedImage {
@@ -67,7 +67,7 @@ export class StepMaker {
       to: words.end(wire.to),
       cutMm: wire.cutMm,
       colour: wire.colour,
-      text: `Take out the ${colourWord(wire.colour)} wire ${net === undefined ? '' : `${net} `}between ${wire.from} and ${wire.to}.`,
+      text: `Take out the ${colourName(wire.colour)} wire ${net === undefined ? '' : `${net} `}between ${wire.from} and ${wire.to}.`,
       notes,
       facts: [{ fact: 'wire-out', wire: wire.wire, ...(keep ? { kept: true } : {}) }],
     });
@@ -182,7 +182,7 @@ export class StepMaker {
       ...(how.was !== undefined ? { was: how.was.wire } : {}),
       ...(how.piece !== undefined ? { piece: how.piece.wire } : {}),
     };
-    const colour = colourWord(wire.colour);
+    const colour = colourName(wire.colour);
     const a = /^[aeiou]/.test(colour) ? 'an' : 'a';
     const piece = how.piece ?? how.was;
     const longer = piece !== undefined && piece.cutMm > wire.cutMm + 0.5;
@@ -226,7 +226,7 @@ export class StepMaker {
       group: 'leads',
       lead,
       text: `Make lead ${lead}: ${ways.length} ${ways.length === 1 ? 'way' : 'ways'}, ${ways
-        .map((way) => `${way.net} ${colourWord(way.colour)} ${mm(way.cutMm)}`)
+        .map((way) => `${way.net} ${colourName(way.colour)} ${mm(way.cutMm)}`)
         .join(', ')}; crimp, label both ends.`,
       facts: [{ fact: 'lead-made', lead }],
     });

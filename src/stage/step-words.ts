@@ -6,26 +6,6 @@ import type { StatePart } from './difference.ts';
 import type { BenchRules } from './short.ts';
 import type { StepEnd, StepLead } from './step-model.ts';
 
-const COLOUR: Readonly<Record<string, string>> = {
-  BK: 'black',
-  BN: 'brown',
-  RD: 'red',
-  OG: 'orange',
-  YE: 'yellow',
-  GN: 'green',
-  BU: 'blue',
-  VT: 'violet',
-  GY: 'grey',
-  WH: 'white',
-  PK: 'pink',
-  TQ: 'turquoise',
-};
-
-/** The plain word for an IEC 60757 colour code, or the code where it is a combination. */
-export function colourWord(code: string): string {
-  return COLOUR[code.toUpperCase()] ?? code;
-}
-
 /** A length as it is written. */
 export const mm = (length: number): string => `${Math.round(length * 10) / 10} mm`;
 
