@@ -121,6 +121,29 @@ export function benchFacts(design: Design, layout: Layout): BenchFacts {
       },
       pinKind: (type, pin) => byType.get(foldName(type))?.record.pins.find((row) => row.number === pin)?.kind,
       joined: (type) => byType.get(foldName(type))?.record.joined ?? [],
+      covers: (leads) => {
+        const at = leads.flatMap(([, hole]) => {
+          const id = grid.find(hole);
+          return id < 0 ? [] : [id];
+        });
+        // Between two leads of one column lies the body; parts in one row lie over nothing that others need.
+        const columns = new Map<number, number[]>();
+        for (const id of at) {
+          const list = columns.get(grid.x[id]!);
+          if (list === undefined) columns.set(grid.x[id]!, [grid.y[id]!]);
+          else list.push(grid.y[id]!);
+        }
+        if (leads.length < 4 || ![...columns.values()].some((list) => list.length > 1)) return [];
+        const rows = [...columns.values()].flat();
+        const [top, bottom] = [Math.min(...rows), Math.max(...rows)];
+        const found: HoleName[] = [];
+        for (let x = Math.min(...columns.keys()); x <= Math.max(...columns.keys()); x++)
+          for (let y = top + 1; y < bottom; y++) {
+            const id = grid.at(x, y);
+            if (id >= 0 && !at.includes(id)) found.push(grid.name(id));
+          }
+        return found;
+      },
       entries: layout.entries,
     },
     onRail: (hole) => {

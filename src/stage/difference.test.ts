@@ -190,3 +190,31 @@ test('after every act of a whole new layout the full check of the state finds no
     expect(aside).toBeLessThan(acts.length / 5);
   }
 });
+
+test('a chip waits for wires under its body, and a wire for the chip over its hole', () => {
+  const wide = (column: number): (readonly [number, string])[] => [
+    [1, `1:${column}c`],
+    [2, `1:${column + 1}c`],
+    [3, `1:${column + 1}g`],
+    [4, `1:${column}g`],
+  ];
+  const covers: BenchRules['covers'] = (leads) =>
+    leads.length < 4
+      ? []
+      : leads.slice(0, 2).flatMap(([, hole]) => ['d', 'e', 'f'].map((row) => hole.replace('c', row)));
+  const under = wire('u', '1:20d', '1:40a', 30);
+  const moved = wire('m', '1:30a', '1:40a', 30);
+  const there = { ...rules, covers, pinKind: () => 'input' as const };
+  const plan = difference(state([under], [part('P', wide(5))]), state([moved], [part('P', wide(20))]), there);
+  expect(plan.acts.map((act) => act.act)).toEqual(['wire-move', 'part-move']);
+  const back = difference(state([moved], [part('P', wide(20))]), state([under], [part('P', wide(5))]), there);
+  expect(back.acts.map((act) => act.act)).toEqual(['part-move', 'wire-move']);
+  // Each in the other's way: the wire is laid aside.
+  const both = difference(
+    state([wire('u', '1:20d', '1:40a', 30)], [part('P', wide(5))]),
+    state([wire('v', '1:5d', '1:40a', 30)], [part('P', wide(20))]),
+    there,
+  );
+  expect(both.acts.map((act) => act.act)).toEqual(['wire-out', 'part-move', 'wire-in']);
+  expect(both.aside).toBe(1);
+});

@@ -153,7 +153,11 @@ export function difference(
   const parts = new Map<string, StatePart>(built.parts);
   const wires = new Map<string, StateWire>(built.wires);
   const holes = new Map<HoleName, string>();
-  for (const part of parts.values()) for (const [, hole] of part.leads) holes.set(hole, `part ${part.part}`);
+  const covered = new Map<HoleName, string>();
+  for (const part of parts.values()) {
+    for (const [, hole] of part.leads) holes.set(hole, `part ${part.part}`);
+    for (const hole of rules.covers?.(part.leads) ?? []) covered.set(hole, `part ${part.part}`);
+  }
   for (const wire of wires.values()) {
     holes.set(wire.from, `wire ${wire.wire}`);
     holes.set(wire.to, `wire ${wire.wire}`);
@@ -169,6 +173,7 @@ export function difference(
     parts.delete(part.part);
     watch.removePart(part.part, part);
     for (const [, hole] of part.leads) holes.delete(hole);
+    for (const hole of rules.covers?.(part.leads) ?? []) covered.delete(hole);
   };
   const wireIn = (wire: StateWire): void => {
     wires.set(wire.wire, wire);
@@ -180,6 +185,7 @@ export function difference(
     parts.set(part.part, part);
     watch.addPart(part.part, part);
     for (const [, hole] of part.leads) holes.set(hole, `part ${part.part}`);
+    for (const hole of rules.covers?.(part.leads) ?? []) covered.set(hole, `part ${part.part}`);
   };
 
   for (const wire of removed)
@@ -209,8 +215,8 @@ export function difference(
     const isFree = (list: readonly HoleName[], self: string): boolean => {
       let free = true;
       for (const hole of list) {
-        const there = holes.get(hole);
-        if (there !== undefined && there !== self) {
+        for (const there of [holes.get(hole), covered.get(hole)]) {
+          if (there === undefined || there === self) continue;
           free = false;
           blockers.set(there, (blockers.get(there) ?? 0) + 1);
         }
@@ -223,7 +229,7 @@ export function difference(
       const laterParts: typeof pendingParts = [];
       for (const item of pendingParts) {
         let ok = isFree(
-          item.part.leads.map(([, hole]) => hole),
+          [...item.part.leads.map(([, hole]) => hole), ...(rules.covers?.(item.part.leads) ?? [])],
           `part ${item.was.part}`,
         );
         if (ok) {

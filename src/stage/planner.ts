@@ -244,6 +244,13 @@ export class Planner {
         a.length - b.length ||
         (a.step.text < b.step.text ? -1 : a.step.text > b.step.text ? 1 : 0),
     );
+    if (first.length > 0) {
+      const [start] = first;
+      first[0] = {
+        ...start!,
+        step: { ...start!.step, notes: ['Supply off before anything comes out.', ...start!.step.notes] },
+      };
+    }
     for (const item of [...first, ...later]) this.steps.push(item.step);
   }
 

@@ -29,6 +29,8 @@ export interface BenchRules {
   readonly pinKind: (type: string, pin: number) => PinKind | undefined;
   /** Pins that are one conductor inside a part. */
   readonly joined?: (type: string) => readonly (readonly number[])[];
+  /** Holes under a part's body, between its rows, that can't be reached while it is in; none where it isn't given. */
+  readonly covers?: (leads: readonly (readonly [number, HoleName])[]) => readonly HoleName[];
   /** Holes that the supplies feed: plus and ground. */
   readonly entries: readonly { readonly supply: string; readonly plus: HoleName; readonly ground: HoleName }[];
 }

