@@ -10,9 +10,9 @@ test.each([
   const codes = Object.keys(table).sort();
   const pages = readdirSync('docs/findings').filter((name) => name.startsWith(`${engine}-`));
   expect(pages.map((name) => name.replace(`${engine}-`, `${engine}/`).replace(/\.md$/, '')).sort()).toEqual(codes);
-  for (const [code, { severity }] of Object.entries(table)) {
+  for (const [code, { severity, title }] of Object.entries(table)) {
     const text = readFileSync(`docs/findings/${code.replace('/', '-')}.md`, 'utf8');
-    expect(text.startsWith(`# ${code}\n\nSeverity: ${severity}.\n`), code).toBe(true);
+    expect(text.startsWith(`# ${code}\n\nSeverity: ${severity}. ${title}.\n`), code).toBe(true);
     for (const head of ['## Why\n', '## What to do\n', '## Example\n']) expect(text).toContain(head);
   }
   const used = new Set<string>();
