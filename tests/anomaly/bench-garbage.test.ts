@@ -95,6 +95,7 @@ const facts = {
   onRail,
   neighbours: (strip: string) => [strip, 'nowhere'],
   holesOf: () => [],
+  probeHole: () => undefined,
   resistors: () => [{ a: 1, b: 2, ohms: 0 }],
   inTheWay: () => undefined,
 };

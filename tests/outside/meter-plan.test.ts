@@ -29,6 +29,7 @@ function factsOf(machine: TestMachine): BenchFacts {
     onRail: (hole) => /:[tb]/.test(hole),
     neighbours,
     holesOf: () => [],
+    probeHole: () => undefined,
     resistors: (part) => (/^RS/.test(part) ? [{ a: 1, b: 2, ohms: OHMS }] : []),
     inTheWay: (part) => (/^RS/.test(part) ? undefined : 'chip'),
   };
