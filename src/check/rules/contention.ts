@@ -1,13 +1,21 @@
 // Outputs that can be let go: two of them enabled at once, one that never is, a bus that nothing ever drives. Proved over
 // the decode logic as it stands at the stage, not guessed from names.
 
+import { foldName } from '../../base/index.ts';
 import type { NetPin, NetView } from '../../netlist/index.ts';
 import { FALSE } from '../levels/bdd.ts';
 import { isDataPin, levelsAt, ruledOut } from '../levels/drivers.ts';
 import { exampleText } from '../levels/levels.ts';
 import { pinSpan } from '../places.ts';
 import type { Fact, Rule, RuleContext } from '../rule.ts';
+import { overlapping } from './map.ts';
 import { listed } from '../rule.ts';
+
+/** Whether the map itself puts two parts at one address. */
+function overlap(context: RuleContext, one: string, other: string): boolean {
+  const names = new Set([foldName(one), foldName(other)]);
+  return overlapping(context).some(([a, b]) => names.has(foldName(a.part)) && names.has(foldName(b.part)));
+}
 
 /** Pins that may drive a net but need not. */
 function letGo(net: NetView): NetPin[] {
@@ -52,19 +60,22 @@ export const conflictingEnables: Rule = {
         }
       });
     }
-    return [...pairs.values()].map(({ a, b, nets, example }): Fact => {
+    return [...pairs.values()].flatMap(({ a, b, nets, example }): Fact[] => {
       const [one, other] = [context.view.part(a).name, context.view.part(b).name];
+      if (overlap(context, one, other)) return []; // `overlapping-regions` says it better.
       const where = pinSpan(context, b);
       const first = pinSpan(context, a);
-      return {
-        about: [one, other],
-        severity: 'error',
-        message: `${one} and ${other} can drive ${nets.length > 3 ? `${nets[0]} and ${nets.length - 1} more nets` : listed(nets)} at the same time${example === '' ? '' : `: ${example}`}`,
-        why: 'Whenever they differ, both carry the short-circuit current, and what is read is neither.',
-        help: 'Look at the selects and strobes that enable each: one of the two must be off whenever the other is on.',
-        where,
-        notes: first === undefined ? [] : [{ text: `${a.ref} is joined here.`, span: first }],
-      };
+      return [
+        {
+          about: [one, other],
+          severity: 'error',
+          message: `${one} and ${other} can drive ${nets.length > 3 ? `${nets[0]} and ${nets.length - 1} more nets` : listed(nets)} at the same time${example === '' ? '' : `: ${example}`}`,
+          why: 'Whenever they differ, both carry the short-circuit current, and what is read is neither.',
+          help: 'Look at the selects and strobes that enable each: one of the two must be off whenever the other is on.',
+          where,
+          notes: first === undefined ? [] : [{ text: `${a.ref} is joined here.`, span: first }],
+        },
+      ];
     });
   },
 };
