@@ -3,7 +3,17 @@
 import { formatQuantity } from '../../base/index.ts';
 import type { NetPart, NetPin, NetView } from '../../netlist/index.ts';
 import { inputFigures, outputFigures } from '../../parts/index.ts';
-import { type Diode, diodesOf, fact, isLampNet, joinedPairs, ohmsOf, pinsOf, railVolts } from '../electric.ts';
+import {
+  type Diode,
+  diodesOf,
+  fact,
+  isLampNet,
+  joinedPairs,
+  ohmsOf,
+  pinsOf,
+  railVolts,
+  supplyFeeding,
+} from '../electric.ts';
 import { isProgrammable, pinNamed } from '../levels/levels.ts';
 import { pinSpan } from '../places.ts';
 import type { Fact, Rule, RuleContext } from '../rule.ts';
@@ -24,19 +34,30 @@ function drawn(context: RuleContext, pin: NetPin, level: 'low' | 'high'): number
   return Math.abs(figures?.[level] ?? 0) / 1000;
 }
 
-/** What resistors to rails draw of a driver at a level, in mA. */
-function pullLoad(context: RuleContext, net: NetView, level: 'low' | 'high'): number {
-  const volts = railVolts(context);
-  const top = Math.max(0, ...volts.values());
+/** What resistors to rails draw of a driver that holds the net at `volts`, in mA: out of it at high, into it at low. */
+function pullLoad(context: RuleContext, net: NetView, level: 'low' | 'high', volts: number): number {
+  const rails = railVolts(context);
   let sum = 0;
   for (const link of net.links) {
     // A strap holds a net that nobody drives while it is in.
-    const rail = link.part.temporary ? undefined : volts.get(link.to.net);
+    const rail = link.part.temporary ? undefined : rails.get(link.to.net);
     const ohms = ohmsOf(link.part);
     if (rail === undefined || ohms === undefined || ohms <= 0) continue;
-    sum += ((level === 'low' ? rail : Math.max(0, top - rail)) / ohms) * 1000;
+    sum += (Math.max(0, level === 'low' ? rail - volts : volts - rail) / ohms) * 1000;
   }
   return sum;
+}
+
+/** The points at which an output's level is given: volts and mA. */
+function drivePoints(context: RuleContext, pin: NetPin, level: 'low' | 'high'): { volts: number; most: number }[] {
+  const figures = outputFigures(context.view.part(pin), context.view.row(pin), context.library.families);
+  const supply = supplyFeeding(context, context.view.part(pin))?.volts ?? context.design.supplies[0]?.volts ?? 5;
+  const own = (level === 'low' ? figures?.low : figures?.high) ?? [];
+  const below = level === 'low' ? [] : (figures?.['high-below-supply'] ?? []);
+  return [
+    ...own.map((point) => ({ volts: point.volts, most: Math.abs(point.at) })),
+    ...below.map((point) => ({ volts: supply - point.volts, most: Math.abs(point.at) })),
+  ];
 }
 
 export const exceedsDrive: Rule = {
@@ -46,25 +67,30 @@ export const exceedsDrive: Rule = {
     const facts: Fact[] = [];
     for (const net of context.view.nets) {
       if (net.net.kind !== 'signal' || net.inputs.length + net.bidirectional.length + net.links.length < 1) continue;
+      // The resistors at a crystal are no load of a level.
+      if (net.passive.some((pin) => context.view.part(pin).record.symbol === 'crystal')) continue;
       for (const level of ['low', 'high'] as const) {
         const drivers =
           level === 'low'
             ? [...net.outputs, ...net.threeState, ...net.openDrain, ...net.bidirectional]
             : [...net.outputs, ...net.threeState, ...net.bidirectional];
         if (drivers.length === 0) continue;
-        let all = pullLoad(context, net, level);
-        for (const pin of net.inputs) all += drawn(context, pin, level);
-        for (const pin of net.bidirectional) all += drawn(context, pin, level);
+        let inputs = 0;
+        for (const pin of net.inputs) inputs += drawn(context, pin, level);
+        for (const pin of net.bidirectional) inputs += drawn(context, pin, level);
         for (const pin of drivers) {
-          const most = strength(context, pin, level);
-          if (most === undefined || all <= most) continue;
           // What it drives is everything but itself.
-          const load = all - (pin.kind === 'bidirectional' ? drawn(context, pin, level) : 0);
-          if (load <= most) continue;
+          const own = pin.kind === 'bidirectional' ? drawn(context, pin, level) : 0;
+          const points = drivePoints(context, pin, level).map((point) => ({
+            ...point,
+            load: inputs - own + pullLoad(context, net, level, point.volts),
+          }));
+          if (points.length === 0 || points.some((point) => point.load <= point.most)) continue;
+          const best = points.reduce((a, b) => (b.most > a.most ? b : a));
           facts.push({
             about: [pin.ref],
             severity: 'warning',
-            message: `${pin.ref} has to carry ${ma(load)} at ${level}, and its ${level} level is given for ${ma(most)}`,
+            message: `${pin.ref} has to carry ${ma(best.load)} at ${level}, and its ${level} level is given for ${ma(best.most)}`,
             why: 'Above that the level may be anything, and what listens reads it wrong in the cold or in the heat.',
             help: 'Put a buffer between, take weaker pulls, or a family with inputs that draw less.',
             where: pinSpan(context, pin),

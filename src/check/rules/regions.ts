@@ -6,6 +6,7 @@ import { FALSE, type Fn, TRUE } from '../levels/bdd.ts';
 import { levelsAt, pinNames, ruledOut } from '../levels/drivers.ts';
 import { isActiveLow, pinNamed } from '../levels/levels.ts';
 import type { Fact, Rule, RuleContext } from '../rule.ts';
+import { listed } from '../rule.ts';
 
 interface Mapped {
   readonly region: MapRegion;
@@ -190,7 +191,7 @@ export const mirroredRegion: Rule = {
   run(context) {
     const levels = levelsAt(context);
     const { bdd } = levels;
-    const facts: Fact[] = [];
+    const found: Mirror[] = [];
     let possible: Fn | undefined;
     for (const { region, part } of mapped(context)) {
       if (region.decl.mirrors === 'allowed') continue;
@@ -225,21 +226,68 @@ export const mirroredRegion: Rule = {
       if (free.length === 0 || bdd.overflow) continue;
       const other =
         Math.floor(region.at / 2 ** free[0]!) % 2 === 1 ? region.at - 2 ** free[0]! : region.at + 2 ** free[0]!;
-      const forbidden = region.decl.mirrors === 'forbidden';
-      facts.push({
-        about: [part.name],
-        severity: forbidden ? 'error' : 'note',
-        message: `${part.name} answers at ${2 ** free.length - 1} more ${free.length === 1 ? 'place' : 'places'} than ${formatHex(region.at)}: ${formatHex(other)}${free.length > 1 ? ' and so on' : ''}`,
-        why: `Its select does not look at ${free.map((bit) => select.address[bit]).join(', ')}.`,
-        help: forbidden
-          ? 'Let the decoder look at these lines too, or take a larger one.'
-          : 'No harm while nothing else is put there. Say `mirrors: allowed` where you know, or `mirrors: forbidden` to have them decoded.',
-        where: region.decl.span,
+      found.push({
+        region,
+        part,
+        places: 2 ** free.length - 1,
+        other,
+        unseen: free.map((bit) => select.address[bit]!).reverse(),
       });
     }
-    return facts;
+    return [
+      ...found.filter((mirror) => mirror.region.decl.mirrors === 'forbidden').map(forbiddenMirror),
+      ...mirrorNotes(found),
+    ];
   },
 };
+
+interface Mirror extends Mapped {
+  /** How many other places it answers at, and one of them. */
+  readonly places: number;
+  readonly other: number;
+  /** Address lines that its select does not look at. */
+  readonly unseen: readonly string[];
+}
+
+const mirrorText = ({ region, part, places, other, unseen }: Mirror): string =>
+  `${part.name} at ${formatHex(region.at)} answers at ${formatHex(other)}${places > 1 ? ` and ${places - 1} more places` : ''} too: ${listed(unseen)} ${unseen.length === 1 ? 'is' : 'are'} not looked at`;
+
+function forbiddenMirror(mirror: Mirror): Fact {
+  return {
+    about: [mirror.part.name],
+    severity: 'error',
+    message: mirrorText(mirror),
+    why: 'The map forbids it.',
+    help: 'Let the decoder look at these lines too, or take a larger one.',
+    where: mirror.region.decl.span,
+  };
+}
+
+/** One note for each space: a decoder that looks at few lines mirrors everything that it selects. */
+function mirrorNotes(found: readonly Mirror[]): Fact[] {
+  return (['memory', 'ports'] as const).flatMap((space): Fact[] => {
+    const mirrors = found.filter(({ region }) => region.space === space && region.decl.mirrors !== 'forbidden');
+    const first = mirrors[0];
+    if (first === undefined) return [];
+    const names = mirrors.map(({ part }) => part.name);
+    return [
+      {
+        about: names,
+        severity: 'note',
+        message:
+          mirrors.length === 1
+            ? mirrorText(first)
+            : `${listed(names)} answer at other ${space === 'memory' ? 'addresses' : 'ports'} too, since their selects do not look at every address line`,
+        why: 'No harm while nothing else is put there; but a program that goes astray hits them from behind.',
+        help: 'Say `mirrors: allowed` where you know, or `mirrors: forbidden` to have the lines decoded.',
+        where: first.region.decl.span,
+        ...(mirrors.length === 1
+          ? {}
+          : { notes: mirrors.map((mirror) => ({ text: `${mirrorText(mirror)}.`, span: mirror.region.decl.span })) }),
+      },
+    ];
+  });
+}
 
 /** Whether a memory forgets when the supply goes. */
 export function isVolatile(part: NetPart): boolean {
