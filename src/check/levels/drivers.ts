@@ -164,10 +164,14 @@ function drivesWhen(levels: Levels, pin: NetPin): Fn | undefined {
   if (isProgrammable(part)) {
     const plan = levels.plan(part);
     if (plan === undefined || plan.outputs.length === 0) return undefined;
-    const output = plan.outputs.find((candidate) => foldName(candidate.pin) === foldName(pin.name));
-    // A pin that the plan gives no function is an input.
+    // A pin that the plan gives no function in this stage is an input.
+    const output = plan.outputs.find(
+      (candidate) =>
+        foldName(candidate.pin) === foldName(pin.name) &&
+        candidate.stage <= context.stage &&
+        (candidate.until === undefined || context.stage < candidate.until),
+    );
     if (output === undefined) return FALSE;
-    if (output.stage > context.stage || (output.until !== undefined && context.stage >= output.until)) return FALSE;
     return output.enable === undefined ? TRUE : levels.overNets(output.enable);
   }
   const behaviour = behaviourOf(record);

@@ -48,7 +48,12 @@ function driverMeaning(context: RuleContext, net: NetView, pin: NetPin): Meaning
   if (isProgrammable(part)) {
     const output = context.design.devices
       .find((plan) => foldName(plan.part) === foldName(part.name))
-      ?.outputs.find((candidate) => foldName(candidate.pin) === foldName(pin.name));
+      ?.outputs.find(
+        (candidate) =>
+          foldName(candidate.pin) === foldName(pin.name) &&
+          candidate.stage <= context.stage &&
+          (candidate.until === undefined || context.stage < candidate.until),
+      );
     if (output?.select !== undefined) return { low: output.select.activeLow, kind: 'select', by: pin.ref };
     return output === undefined ? undefined : madeMeaning(context, net);
   }

@@ -195,14 +195,15 @@ export const mirroredRegion: Rule = {
     let possible: Fn | undefined;
     for (const { region, part } of mapped(context)) {
       if (region.decl.mirrors === 'allowed') continue;
-      const plan = context.design.devices.find((device) =>
-        device.outputs.some(
-          (output) => output.select !== undefined && foldName(output.select.part) === foldName(part.name),
-        ),
-      );
-      const select = plan?.outputs.find(
-        (output) => output.select !== undefined && foldName(output.select.part) === foldName(part.name),
-      )?.select;
+      const select = context.design.devices
+        .flatMap((device) => device.outputs)
+        .find(
+          (output) =>
+            output.select !== undefined &&
+            foldName(output.select.part) === foldName(part.name) &&
+            output.stage <= context.stage &&
+            (output.until === undefined || context.stage < output.until),
+        )?.select;
       const names = part.record.bus?.selects ?? [];
       if (select === undefined || names.length === 0) continue;
       // Regions in several pieces, or with a condition, are left to the decoder's own report.
