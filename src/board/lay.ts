@@ -68,7 +68,6 @@ export function lay(
   let best: Result<Layout> | undefined;
   for (let attempt = 0; ; attempt++) {
     const result = attemptLay(
-      machine,
       design,
       timeline,
       slots,
@@ -106,42 +105,7 @@ function boardsOf(layout: Layout): BoardChoice[] {
     .map((board) => ({ kind: board.kind, column: xs.indexOf(board.x) + 1, row: ys.indexOf(board.y) + 1 }));
 }
 
-/** Where a rigid part's first lead stands: index of the board, column, row (index into ROWS). */
-interface Address {
-  readonly board: number;
-  readonly column: number;
-  readonly row: number;
-  readonly rotation: Rotation;
-}
-
-/** Boards may be left out only where nobody has named a hole of theirs. */
-function mayTrim(choices: LayoutChoices, previous: Layout | undefined): boolean {
-  const named = [choices.places, choices.keepClear, choices.forbidden, choices.supplies, choices.rails, choices.wires];
-  return choices.boards === undefined && previous === undefined && named.every((list) => list.length === 0);
-}
-
-/** The arrangement without the rows and columns of boards on which no part stands; undefined where there are none. */
-function trimBoards(
-  boards: readonly PlacedBoard[],
-  places: ReadonlyMap<number, Address>,
-): { readonly boards: readonly PlacedBoard[]; readonly places: ReadonlyMap<number, Address> } | undefined {
-  const used = new Set([...places.values()].map((place) => place.board));
-  const xs = [...new Set([...used].map((b) => boards[b]!.x))].sort((a, b) => a - b);
-  const ys = [...new Set([...used].map((b) => boards[b]!.y))].sort((a, b) => a - b);
-  const kept = boards.map((_, b) => b).filter((b) => xs.includes(boards[b]!.x) && ys.includes(boards[b]!.y));
-  if (kept.length === boards.length || kept.length === 0) return undefined;
-  const choices = kept.map((b) => ({
-    kind: boards[b]!.kind,
-    column: xs.indexOf(boards[b]!.x) + 1,
-    row: ys.indexOf(boards[b]!.y) + 1,
-  }));
-  const moved = new Map<number, Address>();
-  for (const [item, place] of places) moved.set(item, { ...place, board: kept.indexOf(place.board) });
-  return { boards: placeBoards(choices), places: moved };
-}
-
 function attemptLay(
-  machine: Design,
   design: Design,
   timeline: Timeline,
   slots: readonly Slot[],
@@ -150,19 +114,18 @@ function attemptLay(
   previous: Layout | undefined,
   options: LayOptions,
   exchanges: readonly Exchange[],
-  given: ReadonlyMap<number, Address> | undefined,
+  given: ReadonlyMap<number, { readonly hole: number; readonly rotation: Rotation }> | undefined,
 ): Result<Layout> {
   const findings: Finding[] = [];
   const ground = openGround(design, timeline, boards, choices, findings);
   const { grid, space, rails, seats, strips } = ground;
   const seatIt = (seat: Seat): void => seatOn(ground, seat);
 
-  const seatAt = (places: ReadonlyMap<number, Address>): void => {
+  const seatAt = (places: ReadonlyMap<number, { readonly hole: number; readonly rotation: Rotation }>): void => {
     for (const item of timeline.items) {
       const at = places.get(item.index);
       if (at === undefined || seats.has(item.index)) continue;
-      const hole = grid.hole(at.board, at.column, at.row);
-      const seat = hole < 0 ? undefined : seatRigid(space, item, hole, at.rotation);
+      const seat = at.hole < 0 ? undefined : seatRigid(space, item, at.hole, at.rotation);
       if (seat === undefined || refusal(space, seat) !== undefined) findings.push(noRoom(item, boards));
       else seatIt(seat);
     }
@@ -191,7 +154,16 @@ function attemptLay(
     }
     const homeless = construct(placement);
     for (const slot of homeless) findings.push(noRoom(shaped[slot]!.items[0]!, boards));
-    let all = exchanges;
+    const places = new Map<number, { hole: number; rotation: Rotation }>();
+    const read = (): void => {
+      for (const slot of shaped) {
+        if (placement.board[slot.index]! < 0) continue;
+        const variant = slot.variants[placement.variant[slot.index]!]!;
+        const column = placement.column[slot.index]! + variant.firstColumn + 1;
+        const hole = grid.hole(placement.board[slot.index]!, column, variant.row);
+        for (const item of slot.items) places.set(item.index, { hole, rotation: variant.rotation });
+      }
+    };
     if (homeless.length === 0) {
       const placed = place(placement, {
         seed: options.seed ?? 1,
@@ -200,50 +172,16 @@ function attemptLay(
         shouldStop: options.shouldStop,
         onProgress: options.onProgress,
       });
-      all = composeExchanges(exchanges, placed.exchanges);
+      if (placed.exchanges.length > 0) {
+        // The pins stand for others now: begin again with the design that says so, the places as found.
+        read();
+        const exchanged = exchangePins(design, placed.exchanges);
+        const again = timelineOf(exchanged);
+        const all = composeExchanges(exchanges, placed.exchanges);
+        return attemptLay(exchanged, again, slotsOf(again.items), boards, choices, previous, options, all, places);
+      }
     }
-    const places = new Map<number, Address>();
-    for (const slot of shaped) {
-      const board = placement.board[slot.index]!;
-      if (board < 0) continue;
-      const variant = slot.variants[placement.variant[slot.index]!]!;
-      const column = placement.column[slot.index]! + variant.firstColumn + 1;
-      for (const item of slot.items)
-        places.set(item.index, { board, column, row: variant.row, rotation: variant.rotation });
-    }
-    // Pins that stand for others now, boards that are not needed: begin again with the places as found.
-    const changed = all !== exchanges && all.length > 0 && JSON.stringify(all) !== JSON.stringify(exchanges);
-    const exchanged = changed ? exchangePins(machine, all) : design;
-    const again = changed ? timelineOf(exchanged) : timeline;
-    const trimmed = homeless.length === 0 && mayTrim(choices, previous) ? trimBoards(boards, places) : undefined;
-    if (trimmed !== undefined) {
-      const result = attemptLay(
-        machine,
-        exchanged,
-        again,
-        slotsOf(again.items),
-        trimmed.boards,
-        choices,
-        previous,
-        options,
-        all,
-        trimmed.places,
-      );
-      if (errorsOf(result) === 0) return result;
-    }
-    if (changed)
-      return attemptLay(
-        machine,
-        exchanged,
-        again,
-        slotsOf(again.items),
-        boards,
-        choices,
-        previous,
-        options,
-        all,
-        places,
-      );
+    read();
     seatAt(places);
   } else seatAt(given);
 

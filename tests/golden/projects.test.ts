@@ -8,8 +8,10 @@ import { lines, projectOf } from '../support/library.ts';
 
 /** Chips on the boards at the end, and stages. */
 const COUNTS: Readonly<Record<string, readonly [chips: number, stages: number]>> = {
+  carillon: [18, 9],
   'signal-box': [20, 9],
   'tide-clerk': [8, 6],
+  'weir-keeper': [18, 9],
 };
 
 const NO_CHIPS = new Set(['connector', 'discrete', 'switch', 'display', 'clock']);

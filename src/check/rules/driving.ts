@@ -13,10 +13,11 @@ export function hasLevel(context: RuleContext, pin: NetPin): boolean {
   if (net.outputs.length + net.threeState.length + net.bidirectional.length > 0) return true;
   if (net.openDrain.length > 0) return true; // Where it lacks a pull, `no-pull-up` says so.
   if (context.view.pulled(net) !== undefined || context.view.outside(net)) return true;
-  // A resistor from a net that is driven passes the level on.
+  // A resistor from a net that is driven, or pulled while a contact may ground it, passes the level on.
   return net.links.some((link) => {
     const other = context.view.nets[link.to.net]!;
-    return other.outputs.length + other.threeState.length + other.bidirectional.length > 0;
+    if (other.outputs.length + other.threeState.length + other.bidirectional.length > 0) return true;
+    return other.net.kind === 'signal' && (context.view.pulled(other) !== undefined || context.view.outside(other));
   });
 }
 
@@ -57,11 +58,10 @@ export const unusedUnitInput: Rule = {
   run(context) {
     const facts: Fact[] = [];
     for (const part of context.netlist.parts) {
-      const { units } = part.record;
-      if (units === undefined || part.pins.every((id) => context.netlist.pins[id]!.net >= 0)) continue;
-      const byName = new Map(part.pins.map((id) => [context.netlist.pins[id]!.name, context.netlist.pins[id]!]));
-      for (const unit of units) {
-        const pins = Object.values(unit.pins).flatMap((name) => byName.get(name) ?? []);
+      for (const unit of part.record.units ?? []) {
+        const pins = part.pins
+          .map((id) => context.netlist.pins[id]!)
+          .filter((pin) => Object.values(unit.pins).includes(pin.name));
         for (const pin of pins) {
           if (pin.kind !== 'input' || pin.net >= 0) continue;
           const row = context.view.row(pin);

@@ -14,6 +14,7 @@ interface Choice extends Stretch {
   /** Place in the list of net names, or -1 where it is left open on purpose. */
   readonly net: number;
   readonly origin: Origin;
+  readonly kind?: PinKind | undefined;
 }
 
 interface PinDraft {
@@ -98,6 +99,7 @@ function partDrafts(context: Context, place: (net: string | undefined) => number
         choices: (context.byPin.get(`${instance.index}.${row.number}`) ?? []).map((statement) => ({
           net: place(statement.net),
           origin: statement.origin,
+          kind: statement.kind,
           stage: statement.stage,
           until: statement.until,
         })),
@@ -210,7 +212,7 @@ function assemble(stage: number, drafts: readonly PartDraft[], drawn: readonly N
         number: pin.number,
         name: pin.name,
         ref: pin.ref,
-        kind: pin.kind,
+        kind: choice?.kind ?? pin.kind,
         net: choice === undefined || choice.net < 0 ? -1 : ids[choice.net]!,
         open: choice !== undefined && choice.net < 0,
         origin: choice?.origin,

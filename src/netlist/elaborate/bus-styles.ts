@@ -26,6 +26,9 @@ const Z80: BusStyle = {
     // An E-style part on strobes: E while an access is under way, R/W from the write strobe.
     e: { make: '~{io} & (~{read} | ~{write})', net: 'E' },
     rw: { signal: 'write' },
+    // A transceiver looks outwards but for reads and the vector of an interrupt acknowledge (/M1 low with /IORQ low).
+    'data-enable': { make: '{memory} & {io}', net: '/DEN' },
+    'data-direction': { make: '{read} & ({io} | {fetch})', net: 'DT//R' },
   },
   memoryWhen: '~{memory}',
   // /M1 low with /IORQ low is an interrupt acknowledge, not a port.
@@ -39,6 +42,8 @@ const MOS6502: BusStyle = {
     sync: { signal: 'sync' },
     read: { make: '~({phase2} & {rw})', net: '/RD' },
     write: { make: '~({phase2} & ~{rw})', net: '/WR' },
+    'data-enable': { make: '~{phase2}', net: '/DEN' },
+    'data-direction': { make: '~{rw}', net: 'DT//R' },
   },
   memoryWhen: '',
   portsWhen: undefined,
@@ -51,6 +56,8 @@ const M6809: BusStyle = {
     q: { signal: 'q' },
     read: { make: '~({e} & {rw})', net: '/RD' },
     write: { make: '~({e} & ~{rw})', net: '/WR' },
+    'data-enable': { make: '~{e}', net: '/DEN' },
+    'data-direction': { make: '~{rw}', net: 'DT//R' },
   },
   memoryWhen: '',
   portsWhen: undefined,
@@ -63,6 +70,8 @@ const I8085: BusStyle = {
     ale: { signal: 'ale' },
     'io-memory': { signal: 'io-memory' },
     'interrupt-acknowledge': { signal: 'interrupt-acknowledge' },
+    'data-enable': { make: '{read} & {write} & {interrupt-acknowledge}', net: '/DEN' },
+    'data-direction': { make: '{read} & {interrupt-acknowledge}', net: 'DT//R' },
     e: { make: '{io-memory} & (~{read} | ~{write})', net: 'E' },
     rw: { signal: 'write' },
   },

@@ -12,7 +12,7 @@ import {
   type Span,
 } from '../../base/index.ts';
 import type { Lifetime, Machine, NameRef, PartDecl, PinRef } from '../../machine/index.ts';
-import type { Library, PartPinRow, PartRecord, ResolvedType } from '../../parts/index.ts';
+import type { Library, PartPinRow, PartRecord, PinKind, ResolvedType } from '../../parts/index.ts';
 import type { Origin, StageInfo } from '../model.ts';
 
 /** A part during some stages. A part that is replaced has two instances of one name. */
@@ -40,6 +40,8 @@ export interface Statement extends Stretch {
   readonly origin: Origin;
   /** True for what a line of the machine file says of this very pin. */
   readonly explicit: boolean;
+  /** What the pin is here, where the record says only that it can be both: a cell of a programmable device. */
+  readonly kind?: PinKind;
 }
 
 export interface Context {
@@ -288,6 +290,17 @@ export function moveStatement(context: Context, statement: Statement, to: string
   };
   swap(context.statements);
   swap(context.byPin.get(pinKey(statement.instance, statement.row)) ?? []);
+}
+
+/** Says what a pin is during these stages, whoever joined it. */
+export function setKind(context: Context, instance: Instance, row: PartPinRow, stretch: Stretch, kind: PinKind): void {
+  for (const statement of statementsOf(context, instance, row, stretch)) {
+    const changed = { ...statement, kind };
+    for (const list of [context.statements, context.byPin.get(pinKey(instance, row)) ?? []]) {
+      const at = list.indexOf(statement);
+      if (at >= 0) list[at] = changed;
+    }
+  }
 }
 
 /** Puts the pins of one net into another, saying why. */

@@ -169,14 +169,17 @@ function choose(
   return 'the regions do not fall on one output each';
 }
 
-/** The address bits that the decoder would look at for the requests, to prefer them in other stages. */
-export function decodedBits(
+/** The address bits that the decoder looks at to make the requests, or why it can't. */
+export function bitsFor(
   decoder: FixedDecoder,
   requests: readonly Request[],
   regions: readonly MapRegion[],
-): readonly number[] | undefined {
-  const choice = choose(decoder, requests, regions);
-  return typeof choice === 'string' ? undefined : choice.bits;
+  prefer?: readonly number[],
+): readonly number[] | string {
+  if (requests.some((request) => !request.select!.activeLow))
+    return 'its outputs are active low, and an active-high select is asked for';
+  const choice = choose(decoder, requests, regions, prefer);
+  return typeof choice === 'string' ? choice : choice.bits;
 }
 
 /** Makes the requests in the decoder for these stages, or says why it can't. */

@@ -2,33 +2,12 @@
 // unit that is free, else to a programmable device with a pin to spare, else to several gates in a row.
 
 import { type Formula, foldName, namesOf, parseFormula, printFormula } from '../../base/index.ts';
-import type { LogicDecl } from '../../machine/index.ts';
-import type { DevicePlan, MapRegion, Origin } from '../model.ts';
+import type { DevicePlan, MapRegion } from '../model.ts';
+import { assignSelects, type Job, later } from './assign-selects.ts';
 import type { Request } from './bus-lines.ts';
-import {
-  type Context,
-  instancesOf,
-  meet,
-  netName,
-  overlap,
-  redirect,
-  report,
-  type Stretch,
-  stretchOf,
-} from './context.ts';
-import { decodedBits, fillDecoder, fixedDecoders, reportUndecodable } from './decoders.ts';
+import { type Context, meet, overlap, report, type Stretch, stretchOf } from './context.ts';
 import { addOutput, assignInputs, openProgrammables, outputPin, type Programmable } from './programmable.ts';
 import { freeUnits, type GateUnit, isFree, matchUnit, tieSpareUnits, useUnit } from './units.ts';
-
-interface Job extends Stretch {
-  readonly net: string;
-  readonly formula: Formula;
-  readonly origin: Origin;
-  readonly decl: LogicDecl | undefined;
-  readonly decoders: readonly string[];
-  /** The stages for which it has to be made. */
-  readonly during: Stretch;
-}
 
 interface Shop {
   readonly context: Context;
@@ -42,7 +21,7 @@ export function makeLogic(context: Context, requests: readonly Request[], map: r
   const plans: DevicePlan[] = [];
   const selects = requests.filter((request) => request.select !== undefined);
   const shop: Shop = { context, units: freeUnits(context), devices };
-  const jobs: Job[] = assignSelects(shop, selects, map, plans);
+  const jobs: Job[] = assignSelects(context, devices, selects, map, plans);
   for (const decl of context.machine.logic) {
     const { formula } = parseFormula(decl.formula.name);
     if (formula === undefined) continue; // The reader has said what is wrong with it.
@@ -80,195 +59,6 @@ export function makeLogic(context: Context, requests: readonly Request[], map: r
   for (const device of devices) plans.push(assignInputs(context, device));
   tieSpareUnits(context);
   return plans;
-}
-
-/** Gives selects to decoders; returns what gates have to add where a decoder looks at the address alone. */
-function assignSelects(shop: Shop, selects: readonly Request[], map: readonly MapRegion[], plans: DevicePlan[]): Job[] {
-  const { context, devices } = shop;
-  const groups = new Map<string, Request[]>();
-  const { plain, jobs } = partStrobes(shop, selects);
-  for (const request of plain) {
-    const named = request.decoders.map((name) =>
-      devices.filter(({ instance }) => foldName(instance.name) === foldName(name) && overlap(instance, request.during)),
-    );
-    // A device that is exchanged for another under its name is programmed anew: each one makes it while it is in.
-    const fits = named
-      .filter((list) => list.length > 0)
-      .map((list) => ({
-        list,
-        fit: list.flatMap((device) => {
-          const row = outputPin(device, request.net, request.during);
-          return row === undefined ? [] : [{ device, row }];
-        }),
-      }));
-    // The first with an output left.
-    const programmable = fits.find(({ list, fit }) => fit.length === list.length) ?? fits[0];
-    if (programmable !== undefined) {
-      const { fit, list } = programmable;
-      if (fit.length < list.length) {
-        const { instance } = list[0]!;
-        report(
-          context,
-          'netlist/device-outputs-short',
-          'error',
-          `${instance.name} has no output left for ${request.net}.`,
-          request.origin.span,
-          {
-            help: 'Name a second decoder under `selects`, or a larger device.',
-            about: [instance.name, request.net],
-          },
-        );
-        continue;
-      }
-      for (const { device, row } of fit)
-        addOutput(
-          context,
-          device,
-          row,
-          {
-            net: request.net,
-            formula: undefined,
-            select: request.select,
-            clock: undefined,
-            enable: undefined,
-            reset: undefined,
-            preset: undefined,
-            stage: request.stage,
-            until: request.until,
-            origin: request.origin,
-          },
-          request.during,
-        );
-      continue;
-    }
-    if (request.decoders.length === 0) {
-      makeWithoutDecoder(context, request);
-      continue;
-    }
-    const key = groupKey(request);
-    const group = groups.get(key);
-    if (group === undefined) groups.set(key, [request]);
-    else group.push(request);
-  }
-  const taken = new Map<string, Stretch[]>();
-  for (const group of groups.values()) {
-    const space = group[0]!.select!.regions[0]!.space;
-    const instances = group[0]!.decoders.flatMap((name) => instancesOf(context, name));
-    if (instances.length === 0) continue; // The reader has reported the unknown part.
-    let why = 'it is no decoder by its record, or its pins are wired by hand';
-    const decoders = instances.flatMap((instance) => fixedDecoders(context, instance));
-    const regionsIn = (stretch: Stretch): MapRegion[] =>
-      map.filter((region) => region.space === space && overlap(region, stretch));
-    // A decoder that makes more selects in other stages is wired alike now, so that little of it changes then.
-    const larger = [...groups.values()].find(
-      (other) =>
-        other.length > group.length &&
-        other[0]!.decoders.join(' ') === group[0]!.decoders.join(' ') &&
-        other[0]!.select!.regions[0]!.space === space &&
-        !overlap(other[0]!.during, group[0]!.during),
-    );
-    /** Makes the group in a decoder for as many of these stages as that is in; returns the stages left. */
-    const fill = (during: Stretch): Stretch | undefined => {
-      for (const decoder of decoders) {
-        const common = meet(decoder.instance, during);
-        const before = taken.get(decoder.name) ?? [];
-        if (common === undefined || before.some((stretch) => overlap(stretch, common))) continue;
-        const plan = fillDecoder(
-          context,
-          decoder,
-          group,
-          regionsIn(common),
-          common,
-          larger === undefined ? undefined : decodedBits(decoder, larger, regionsIn(larger[0]!.during)),
-        );
-        if (typeof plan === 'string') {
-          why = plan;
-          continue;
-        }
-        plans.push(plan);
-        taken.set(decoder.name, [...before, common]);
-        return later(during, decoder.instance);
-      }
-      reportUndecodable(context, instances[0]!, group, why);
-      return undefined;
-    };
-    for (let left: Stretch | undefined = group[0]!.during; left !== undefined; ) left = fill(left);
-  }
-  return jobs;
-}
-
-/** Selects that one fixed decoder can make together: of one space, under one condition, at one time. */
-function groupKey(request: Request): string {
-  const { stage, until } = request.during;
-  const { regions, when } = request.select!;
-  return [request.decoders.join(' '), regions[0]!.space, when, stage, until].join('|');
-}
-
-/**
- * Where fixed decoders are too few for one to be enabled by each strobe, the strobe is taken out of the selects: the decoder
- * makes the address part, a gate joins the two.
- */
-function partStrobes(shop: Shop, selects: readonly Request[]): { plain: Request[]; jobs: Job[] } {
-  const { context, devices } = shop;
-  const jobs: Job[] = [];
-  const isShort = (request: Request): boolean => {
-    const instances = request.decoders.flatMap((name) => instancesOf(context, name, request.during));
-    if (instances.length === 0 || instances.some((one) => devices.some((device) => device.instance === one)))
-      return false;
-    const rivals = selects.filter(
-      (other) => other.decoders.join(' ') === request.decoders.join(' ') && overlap(other.during, request.during),
-    );
-    const decoders = new Set(instances.flatMap((one) => fixedDecoders(context, one).map((decoder) => decoder.name)));
-    return new Set(rivals.map(groupKey)).size > decoders.size;
-  };
-  const plain = selects.map((request): Request => {
-    const { select, strobe } = request;
-    if (select === undefined || strobe === undefined || !isShort(request)) return request;
-    const net = netName(context, `/${request.net.replace(/^\//, '')}-address`);
-    const { formula } = parseFormula(select.activeLow ? `${net} | ${strobe.net}` : `~${net} & ~${strobe.net}`);
-    if (formula !== undefined)
-      jobs.push({
-        net: request.net,
-        formula,
-        decl: undefined,
-        decoders: [],
-        origin: request.origin,
-        during: request.during,
-        stage: request.stage,
-        until: request.until,
-      });
-    return { ...request, net, select: { ...select, activeLow: true, when: strobe.rest } };
-  });
-  return { plain, jobs };
-}
-
-/** The stages of `during` after a part has gone. */
-function later(during: Stretch, instance: Stretch): Stretch | undefined {
-  if (instance.until === undefined || (during.until !== undefined && during.until <= instance.until)) return undefined;
-  return { stage: instance.until, until: during.until };
-}
-
-/** A select whose condition is a single existing line needs no decoder; anything else without one is reported. */
-function makeWithoutDecoder(context: Context, request: Request): void {
-  const { select } = request;
-  const whole = select!.regions.some((region) => region.at === 0 && region.bytes >= 2 ** select!.address.length);
-  const single = /^\(?~([^\s&|^()]+)\)?$/.exec(select!.when);
-  if (whole && select!.activeLow && (single !== null || select!.when === '')) {
-    const source = single === null ? 'GND' : single[1]!;
-    redirect(context, request.net, netName(context, source), `it fills the space, so ${source} selects it`);
-    return;
-  }
-  report(
-    context,
-    'netlist/no-decoder',
-    'error',
-    `Nothing makes ${request.net}, the select of ${select!.part}.`,
-    request.origin.span,
-    {
-      help: 'Name a decoder: `selects: PART` under the bus, a 74138 or a programmable device among the parts.',
-      about: [select!.part, request.net],
-    },
-  );
 }
 
 /** Makes a net, anew where what makes it is taken out or exchanged. */
@@ -393,6 +183,9 @@ function singleUnit(
   return undefined;
 }
 
+/** How many gates may stand in a row. */
+const DEEPEST = 6;
+
 /**
  * Makes a formula of several units, inner results in nets of their own; uses nothing when it can't be done. Returns the
  * stages in which all of their parts are in.
@@ -406,7 +199,17 @@ function inUnits(
 ): Stretch | undefined {
   const uses: { unit: GateUnit; formula: Formula; net: string }[] = [];
   let inner = 0;
-  const plan = (target: string, wanted: Formula): boolean => {
+  /** One way after the other; what a way that fails has used is given back. */
+  const first = (...ways: (() => boolean)[]): boolean => {
+    for (const way of ways) {
+      const [used, made] = [uses.length, inner];
+      if (way()) return true;
+      uses.length = used;
+      inner = made;
+    }
+    return false;
+  };
+  const single = (target: string, wanted: Formula): boolean => {
     for (const exact of [true, false]) {
       for (const unit of units) {
         if (uses.some((use) => use.unit === unit) || (exact && unit.inputs.length !== namesOf(wanted).length)) continue;
@@ -415,31 +218,60 @@ function inUnits(
         return true;
       }
     }
-    const innerNet = (term: Formula): Formula | undefined => {
-      if (term.kind === 'name') return term;
-      const name = `${net}-${++inner}`;
-      return plan(name, term) ? { kind: 'name', name, start: 0, end: 0 } : undefined;
-    };
-    if (wanted.kind === 'not') {
-      const term = innerNet(wanted.term);
-      return term !== undefined && wanted.term.kind !== 'name' && plan(target, { kind: 'not', term });
-    }
-    if (wanted.kind === 'name' || wanted.kind === 'constant') return false;
-    const { terms } = wanted;
-    if (terms.length > 2) {
-      const front = innerNet({ kind: wanted.kind, terms: terms.slice(0, -1) });
-      return front !== undefined && plan(target, { kind: wanted.kind, terms: [front, terms[terms.length - 1]!] });
-    }
-    if (terms.every((term) => term.kind === 'name')) return false;
-    const simple: Formula[] = [];
-    for (const term of terms) {
-      const made = innerNet(term);
-      if (made === undefined) return false;
-      simple.push(made);
-    }
-    return plan(target, { kind: wanted.kind, terms: simple });
+    return false;
   };
-  if (!plan(net, formula)) return undefined;
+  const innerNet = (term: Formula, depth: number): Formula | undefined => {
+    if (term.kind === 'name') return term;
+    const name = `${net}-${++inner}`;
+    return plan(name, term, depth + 1) ? { kind: 'name', name, start: 0, end: 0 } : undefined;
+  };
+  /** The formula with its terms made in nets of their own. */
+  const simplified = (wanted: Formula, depth: number): Formula | undefined => {
+    if (wanted.kind === 'name' || wanted.kind === 'constant' || wanted.kind === 'not') return undefined;
+    if (wanted.terms.every((term) => term.kind === 'name')) return undefined;
+    const terms: Formula[] = [];
+    for (const term of wanted.terms) {
+      const made = innerNet(term, depth);
+      if (made === undefined) return undefined;
+      terms.push(made);
+    }
+    return { kind: wanted.kind, terms };
+  };
+  const plan = (target: string, wanted: Formula, depth: number): boolean => {
+    if (single(target, wanted)) return true;
+    if (depth > DEEPEST || wanted.kind === 'name' || wanted.kind === 'constant') return false;
+    if (wanted.kind === 'not') {
+      const { term } = wanted;
+      return first(
+        () => {
+          const simple = simplified(term, depth);
+          return simple !== undefined && single(target, { kind: 'not', term: simple });
+        },
+        () => {
+          const made = term.kind === 'name' ? undefined : innerNet(term, depth);
+          return made !== undefined && plan(target, { kind: 'not', term: made }, depth + 1);
+        },
+      );
+    }
+    const { kind, terms } = wanted;
+    return first(
+      () => {
+        if (terms.length <= 2) return false;
+        const front = innerNet({ kind, terms: terms.slice(0, -1) }, depth);
+        return front !== undefined && plan(target, { kind, terms: [front, terms[terms.length - 1]!] }, depth + 1);
+      },
+      () => {
+        const simple = simplified(wanted, depth);
+        return simple !== undefined && plan(target, simple, depth + 1);
+      },
+      () => {
+        // The other polarity and an inverter.
+        const made = innerNet({ kind: 'not', term: wanted }, DEEPEST);
+        return made !== undefined && single(target, { kind: 'not', term: made });
+      },
+    );
+  };
+  if (!plan(net, formula, 0)) return undefined;
   for (const use of uses) {
     const match = matchUnit(use.unit, use.formula);
     if (match !== undefined) useUnit(context, match, use.net, job.during, job.origin.text, job.origin.span);

@@ -15,6 +15,7 @@ import {
   netName,
   overlap,
   report,
+  setKind,
   type Stretch,
   statementsOf,
 } from './context.ts';
@@ -114,6 +115,8 @@ export function addOutput(
     explicit: false,
     ...stretch,
   });
+  const canLetGo = output.enable !== undefined || output.clock !== undefined;
+  setKind(context, instance, row, stretch, canLetGo ? 'three-state' : 'output');
 }
 
 function want(device: Programmable, net: string, text: string, during: Stretch): void {
@@ -233,18 +236,19 @@ export function assignInputs(context: Context, device: Programmable): DevicePlan
       ...device.freeOutputs.filter((free) => free.number !== row.number),
     );
     inputs.push({ pin: row.name, net: wanted.net });
-    if (stated !== undefined) continue;
     for (const during of merged(wanted.during)) {
       const stretch = meet(instance, during);
       if (stretch === undefined) continue;
-      connect(context, {
-        instance,
-        row,
-        net: netName(context, wanted.net),
-        origin: { by: 'select', span: instance.decl.span, text: `input of ${instance.name}: ${wanted.text}` },
-        explicit: false,
-        ...stretch,
-      });
+      if (stated === undefined)
+        connect(context, {
+          instance,
+          row,
+          net: netName(context, wanted.net),
+          origin: { by: 'select', span: instance.decl.span, text: `input of ${instance.name}: ${wanted.text}` },
+          explicit: false,
+          ...stretch,
+        });
+      setKind(context, instance, row, stretch, 'input');
     }
   }
   return { part: instance.name, type: instance.type.name, inputs, outputs: device.outputs };

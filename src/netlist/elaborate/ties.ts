@@ -172,17 +172,19 @@ export function resistorTies(context: Context, implied: ImpliedPart[]): void {
 }
 
 /**
- * `through` of a diode: a resistor between each anode and the net it was put in. The anode moves to a net of its own, so
- * that the drawing, the wires and the checks see what is really there.
+ * `through` of a diode: a resistor between each anode (or cathode, where the anodes are one pin) and the net it was put in.
+ * The pin moves to a net of its own, so that the drawing, the wires and the checks see what is really there.
  */
 export function seriesResistors(context: Context, implied: ImpliedPart[]): void {
   for (const instance of context.instances) {
     const ohms = instance.decl.throughOhm;
     if (ohms === undefined) continue;
     const record = instance.type.record;
-    const diodes = (record.units ?? []).filter((unit) => unit.kind === 'led').map((unit) => unit.pins.A);
-    const anodes = diodes.length > 0 ? diodes : [record.pins[0]?.name];
-    for (const name of anodes) {
+    // At the anode, or at the cathode where diodes have their anode in common.
+    const diodes = (record.units ?? []).filter((unit) => unit.kind === 'led');
+    const common = diodes.length > 1 && diodes.every((unit) => unit.pins.A === diodes[0]!.pins.A);
+    const ends = diodes.length > 0 ? diodes.map((unit) => unit.pins[common ? 'K' : 'A']) : [record.pins[0]?.name];
+    for (const name of ends) {
       const row = name === undefined ? undefined : findPins(record, name)[0];
       if (row === undefined) continue;
       const ref = pinRefText(instance.name, record, row);
@@ -237,6 +239,11 @@ export function knownNet(context: Context, ref: NameRef): string | undefined {
         .flatMap((row) => statementsOf(context, instance, row))
         .find((statement) => statement.net !== undefined)?.net;
       if (net !== undefined) return net;
+      // Nothing else is joined to it: what hangs there now makes its net.
+      const row = rows.find((candidate) => statementsOf(context, instance, candidate).length === 0);
+      const origin: Origin = { by: 'net', span: ref.span, text: `${ref.name} is named here` };
+      const life = { stage: instance.stage, until: instance.until };
+      if (row !== undefined) return ownNet(context, instance, row, life, origin);
     }
   }
   const near = nearestName(ref.name, context.netNames.values());
@@ -262,10 +269,10 @@ export function knownNet(context: Context, ref: NameRef): string | undefined {
   return undefined;
 }
 
-/** Straps of a stage: a resistor (or a wire, which is a link of 0 ohm) from each net to a rail until a later stage. */
+/** Straps of a stage: a resistor (or a wire where `through` is zero) from each net to a rail until a later stage. */
 export function strapParts(context: Context, strap: StrapDecl, stage: number, implied: ImpliedPart[]): void {
   const until = stageNumber(context, strap.until);
-  const ohms = strap.throughOhm ?? 0; // The reader fills in the default pull; nothing means a wire.
+  const ohms = strap.throughOhm ?? context.machine.defaults.pullOhm;
   strap.nets.forEach((ref, index) => {
     const net = knownNet(context, ref);
     if (net === undefined) return;
