@@ -25,6 +25,7 @@ const MIX: readonly (readonly [MoveKind, number])[] = [
   ['window', 0.08],
   ['cluster', 0.14],
   ['boards', 0.005],
+  ['cycle', 0.04],
 ];
 const LEAST_WINDOW_COLUMNS = 15;
 const LEAST_WINDOW_BOARDS = 1.6;
@@ -41,7 +42,8 @@ type MoveKind =
   | 'mirror'
   | 'window'
   | 'cluster'
-  | 'boards';
+  | 'boards'
+  | 'cycle';
 
 export interface AnnealOptions {
   readonly moves: number;
@@ -328,6 +330,8 @@ class Annealer {
         return this.moveCluster(slot);
       case 'boards':
         return this.swapBoards(slot);
+      case 'cycle':
+        return this.cycleRows(slot);
     }
   }
 
@@ -664,7 +668,7 @@ class Annealer {
     const board = st.board[slot]!;
     const row = this.rowOf[board]!;
     const across = this.columnOf[board]!;
-    const rows = 1 + rng.below(3);
+    const rows = 1 + rng.below(Math.min(5, Math.max(3, this.rows - 1)));
     const x0 = st.column[slot]! - rng.below(4);
     const width = this.length(slot) + 3 + rng.below(35);
     const x1 = x0 + width;
@@ -762,6 +766,30 @@ class Annealer {
     const across = this.columnOf[board]! + dc;
     if (row < 0 || row >= this.rows || across < 0 || across >= this.across) return -1;
     return this.boardAt[row * this.across + across]!;
+  }
+
+  /** A stack of parts one board up or down, the last one round to the other end: undoes a step in otherwise good order. */
+  private cycleRows(slot: number): boolean {
+    const { st, rng } = this;
+    const board = st.board[slot]!;
+    const across = this.columnOf[board]!;
+    const first = this.rowOf[board]!;
+    const last = rng.below(this.rows);
+    if (last === first) return false;
+    const [top, bottom] = first < last ? [first, last] : [last, first];
+    const by = rng.unit() < 0.5 ? 1 : -1;
+    const length = this.length(slot);
+    const x0 = st.column[slot]! - (rng.unit() < 0.3 ? rng.below(length + 1) : 0);
+    const x1 = st.column[slot]! + length + (rng.unit() < 0.5 ? 0 : rng.below(3 * length + 1));
+    this.moveCount = 0;
+    for (let row = top; row <= bottom; row++) {
+      const to = row + by > bottom ? top : row + by < top ? bottom : row + by;
+      const from = this.boardAt[row * this.across + across]!;
+      const target = this.boardAt[to * this.across + across]!;
+      if (from < 0 || target < 0) return false;
+      this.collect(from, x0, x1, (q, c) => [target, c, st.variant[q]!]);
+    }
+    return this.applyAll();
   }
 
   private swapBoards(slot: number): boolean {

@@ -45,6 +45,30 @@ export function seatOn(ground: Ground, seat: Seat): void {
   ground.strips.addSeat(ground.space, seat);
 }
 
+/** Bars the holes over which flat wires of an earlier layout lie, for as long as these were to stay. */
+export function barUnderWires(ground: Ground, previous: Layout): void {
+  const { grid, space, timeline } = ground;
+  const ends = new Set(previous.wires.flatMap((wire) => [wire.from, wire.to]));
+  for (const part of previous.parts) for (const lead of part.leads) ends.add(lead.hole);
+  for (const wire of previous.wires) {
+    if (wire.style === 'arched' || wire.path === undefined || !timeline.netByName.has(wire.net)) continue;
+    for (let i = 1; i < wire.path.length; i++) {
+      const [x0, y0] = wire.path[i - 1]!;
+      const [x1, y1] = wire.path[i]!;
+      const steps = Math.round(Math.abs(x1 - x0) + Math.abs(y1 - y0));
+      for (let k = 0; k <= steps; k++) {
+        const x = x0 + (steps === 0 ? 0 : ((x1 - x0) * k) / steps);
+        const y = y0 + (steps === 0 ? 0 : ((y1 - y0) * k) / steps);
+        if (!Number.isInteger(x) || !Number.isInteger(y)) continue;
+        const hole = grid.at(x, y);
+        // Where something stood at another stage, it may stand again.
+        if (hole >= 0 && !ends.has(grid.name(hole)))
+          space.bar(hole, Math.max(1, wire.stage), Math.min(wire.until ?? timeline.stages + 1, timeline.stages + 1));
+      }
+    }
+  }
+}
+
 /** Seats the parts whose places the builder fixed. */
 export function seatFixed(ground: Ground, choices: LayoutChoices, findings: Finding[]): void {
   const { space, timeline, grid } = ground;

@@ -46,3 +46,5 @@ export type { LayoutEditor, Move, MoveResult } from './edit.ts';
 export { openEditor, rewire } from './edit.ts';
 export { BOARD_CODES } from './codes.ts';
 export { placementCost, wiringTotals } from './measure.ts';
+export type { CutList, CutRow } from './cut-list.ts';
+export { cutListOf } from './cut-list.ts';

@@ -15,6 +15,7 @@ import { place } from './place.ts';
 import {
   keepProbes,
   keepSeats,
+  barUnderWires,
   noRoom,
   openAnchors,
   openGround,
@@ -67,17 +68,25 @@ export function lay(
       : proposeBoards(estimateBoards(slots, small, choices.kind), choices.kind);
   let best: Result<Layout> | undefined;
   for (let attempt = 0; ; attempt++) {
-    const result = attemptLay(
+    const task: Task = {
+      machine,
       design,
       timeline,
       slots,
-      placeBoards(boards),
+      boards: placeBoards(boards),
       choices,
       previous,
       options,
-      before,
-      undefined,
-    );
+      exchanges: before,
+      given: undefined,
+      spareWires: previous !== undefined,
+    };
+    let result = attemptLay(task);
+    // New leads and wire ends keep out from under wires that lie, unless there is no other way.
+    if (task.spareWires && errorsOf(result) > 0) {
+      const freer = attemptLay({ ...task, spareWires: false });
+      if (errorsOf(freer) < errorsOf(result)) result = freer;
+    }
     if (best === undefined || errorsOf(result) < errorsOf(best)) best = result;
     const crowded = result.findings.some((finding) => finding.code === 'board/no-room');
     const full = result.findings.some((finding) => finding.code === 'board/no-free-hole');
@@ -105,27 +114,72 @@ function boardsOf(layout: Layout): BoardChoice[] {
     .map((board) => ({ kind: board.kind, column: xs.indexOf(board.x) + 1, row: ys.indexOf(board.y) + 1 }));
 }
 
-function attemptLay(
-  design: Design,
-  timeline: Timeline,
-  slots: readonly Slot[],
+/** Where a rigid part's first lead stands: index of the board, column, row (index into ROWS). */
+interface Address {
+  readonly board: number;
+  readonly column: number;
+  readonly row: number;
+  readonly rotation: Rotation;
+}
+
+/** Boards may be left out only where nobody has named a hole of theirs. */
+function mayTrim(choices: LayoutChoices, previous: Layout | undefined): boolean {
+  const named = [choices.places, choices.keepClear, choices.forbidden, choices.supplies, choices.rails, choices.wires];
+  return choices.boards === undefined && previous === undefined && named.every((list) => list.length === 0);
+}
+
+/** The arrangement without the rows and columns of boards on which no part stands; undefined where there are none. */
+function trimBoards(
   boards: readonly PlacedBoard[],
-  choices: LayoutChoices,
-  previous: Layout | undefined,
-  options: LayOptions,
-  exchanges: readonly Exchange[],
-  given: ReadonlyMap<number, { readonly hole: number; readonly rotation: Rotation }> | undefined,
-): Result<Layout> {
+  places: ReadonlyMap<number, Address>,
+): { readonly boards: readonly PlacedBoard[]; readonly places: ReadonlyMap<number, Address> } | undefined {
+  const used = new Set([...places.values()].map((place) => place.board));
+  const xs = [...new Set([...used].map((b) => boards[b]!.x))].sort((a, b) => a - b);
+  const ys = [...new Set([...used].map((b) => boards[b]!.y))].sort((a, b) => a - b);
+  const kept = boards.map((_, b) => b).filter((b) => xs.includes(boards[b]!.x) && ys.includes(boards[b]!.y));
+  if (kept.length === boards.length || kept.length === 0) return undefined;
+  const choices = kept.map((b) => ({
+    kind: boards[b]!.kind,
+    column: xs.indexOf(boards[b]!.x) + 1,
+    row: ys.indexOf(boards[b]!.y) + 1,
+  }));
+  const moved = new Map<number, Address>();
+  for (const [item, place] of places) moved.set(item, { ...place, board: kept.indexOf(place.board) });
+  return { boards: placeBoards(choices), places: moved };
+}
+
+/** One attempt on given boards. */
+interface Task {
+  /** As the machine file has it, and with the exchanges made. */
+  readonly machine: Design;
+  readonly design: Design;
+  readonly timeline: Timeline;
+  readonly slots: readonly Slot[];
+  readonly boards: readonly PlacedBoard[];
+  readonly choices: LayoutChoices;
+  readonly previous: Layout | undefined;
+  readonly options: LayOptions;
+  readonly exchanges: readonly Exchange[];
+  /** Places already found, by item. */
+  readonly given: ReadonlyMap<number, Address> | undefined;
+  /** Whether holes under flat wires of the layout before are left alone. */
+  readonly spareWires: boolean;
+}
+
+function attemptLay(task: Task): Result<Layout> {
+  const { machine, design, timeline, slots, boards, choices, previous, options, exchanges, given } = task;
   const findings: Finding[] = [];
   const ground = openGround(design, timeline, boards, choices, findings);
+  if (task.spareWires && previous !== undefined) barUnderWires(ground, previous);
   const { grid, space, rails, seats, strips } = ground;
   const seatIt = (seat: Seat): void => seatOn(ground, seat);
 
-  const seatAt = (places: ReadonlyMap<number, { readonly hole: number; readonly rotation: Rotation }>): void => {
+  const seatAt = (places: ReadonlyMap<number, Address>): void => {
     for (const item of timeline.items) {
       const at = places.get(item.index);
       if (at === undefined || seats.has(item.index)) continue;
-      const seat = at.hole < 0 ? undefined : seatRigid(space, item, at.hole, at.rotation);
+      const hole = grid.hole(at.board, at.column, at.row);
+      const seat = hole < 0 ? undefined : seatRigid(space, item, hole, at.rotation);
       if (seat === undefined || refusal(space, seat) !== undefined) findings.push(noRoom(item, boards));
       else seatIt(seat);
     }
@@ -154,16 +208,7 @@ function attemptLay(
     }
     const homeless = construct(placement);
     for (const slot of homeless) findings.push(noRoom(shaped[slot]!.items[0]!, boards));
-    const places = new Map<number, { hole: number; rotation: Rotation }>();
-    const read = (): void => {
-      for (const slot of shaped) {
-        if (placement.board[slot.index]! < 0) continue;
-        const variant = slot.variants[placement.variant[slot.index]!]!;
-        const column = placement.column[slot.index]! + variant.firstColumn + 1;
-        const hole = grid.hole(placement.board[slot.index]!, column, variant.row);
-        for (const item of slot.items) places.set(item.index, { hole, rotation: variant.rotation });
-      }
-    };
+    let all = exchanges;
     if (homeless.length === 0) {
       const placed = place(placement, {
         seed: options.seed ?? 1,
@@ -172,16 +217,34 @@ function attemptLay(
         shouldStop: options.shouldStop,
         onProgress: options.onProgress,
       });
-      if (placed.exchanges.length > 0) {
-        // The pins stand for others now: begin again with the design that says so, the places as found.
-        read();
-        const exchanged = exchangePins(design, placed.exchanges);
-        const again = timelineOf(exchanged);
-        const all = composeExchanges(exchanges, placed.exchanges);
-        return attemptLay(exchanged, again, slotsOf(again.items), boards, choices, previous, options, all, places);
-      }
+      all = composeExchanges(exchanges, placed.exchanges);
     }
-    read();
+    const places = new Map<number, Address>();
+    for (const slot of shaped) {
+      const board = placement.board[slot.index]!;
+      if (board < 0) continue;
+      const variant = slot.variants[placement.variant[slot.index]!]!;
+      const column = placement.column[slot.index]! + variant.firstColumn + 1;
+      for (const item of slot.items)
+        places.set(item.index, { board, column, row: variant.row, rotation: variant.rotation });
+    }
+    // Pins that stand for others now, boards that are not needed: begin again with the places as found.
+    const changed = all !== exchanges && all.length > 0 && JSON.stringify(all) !== JSON.stringify(exchanges);
+    const exchanged = changed ? exchangePins(machine, all) : design;
+    const again = changed ? timelineOf(exchanged) : timeline;
+    const next: Task = {
+      ...task,
+      design: exchanged,
+      timeline: again,
+      slots: slotsOf(again.items),
+      exchanges: all,
+    };
+    const trimmed = homeless.length === 0 && mayTrim(choices, previous) ? trimBoards(boards, places) : undefined;
+    if (trimmed !== undefined) {
+      const result = attemptLay({ ...next, boards: trimmed.boards, given: trimmed.places });
+      if (errorsOf(result) === 0) return result;
+    }
+    if (changed) return attemptLay({ ...next, given: places });
     seatAt(places);
   } else seatAt(given);
 

@@ -114,7 +114,7 @@ export function findBentSeat(
               first +
               stripCost(1, grid.strip[b]!) +
               0.15 * (Math.abs(x + dx - fx) + Math.abs(y + dy - fy)) +
-              (dx === 0 || dy === 0 ? 0 : 1.5) +
+              (dx === 0 || dy === 0 ? 0 : 3) +
               0.5 * (Math.abs(dx) + Math.abs(dy));
             if (cost >= least || cost >= 900) continue;
             const seat = seatBent(space, item, a, b);
