@@ -19,7 +19,8 @@ function named(
 /** Inputs that need a clock before the part can do anything. */
 export function clockPins(context: RuleContext): NetPin[] {
   return named(context, (part) => [
-    part.record.clock?.pin,
+    // A clock generator has a choice of crystal and clock input.
+    part.record.bus?.role === 'clock-generator' ? undefined : part.record.clock?.pin,
     part.record.bus?.role === 'processor' ? part.record.bus.signals?.clock : undefined,
   ]);
 }

@@ -18,6 +18,7 @@ export const DECODE_CODES = {
   'decode/illegal-mode': { severity: 'error', title: 'Mode fuses that stand for no mode' },
   'decode/map-differs': { severity: 'error', title: 'A decoder that does not answer as the map says' },
   'decode/map-not-checked': { severity: 'note', title: 'A map too large to visit every address' },
+  'decode/never-driven': { severity: 'error', title: 'An output whose stated enable never holds' },
   'decode/never-enabled': { severity: 'warning', title: 'An output whose enable row is never true' },
   'decode/no-clock': { severity: 'error', title: 'Registers without a clock' },
   'decode/no-discrete-form': { severity: 'note', title: 'Selects too deep for decoders and gates' },

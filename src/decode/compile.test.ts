@@ -250,3 +250,31 @@ test('a clock that is also read takes a 22V10', () => {
   );
   expect(compiled(request('22V10')).pins[0]).toEqual({ pin: 1, use: 'clock', name: 'ck' });
 });
+
+test('controls that always or never hold', () => {
+  const one = (more: object, device: '16V8' | '22V10' = '22V10') =>
+    compileDevice({ device, clock: 'ck', outputs: [{ name: 'q', registered: true, formula: 'd' }], ...more });
+  expect(one({ reset: '0', preset: 'a & ~a' }).value!.explained.reset).toEqual([]);
+  expect(codes(one({ reset: 'a | ~a' }).findings)).toEqual(['decode/always-reset', 'decode/unused-input']);
+  const outputs = (enable: string) => [{ name: 'x', formula: 'a', enable }];
+  expect(compiled({ device: '16V8', outputs: outputs('b | ~b') }).outputs[0]!.enable).toBe(true);
+  expect(codes(compileDevice({ device: '16V8', outputs: outputs('b & ~b') }).findings)).toEqual([
+    'decode/never-driven',
+  ]);
+  const misplaced = one({ inputs: [{ name: 'ck', pin: 4 }, { name: 'd' }] });
+  expect(misplaced.findings[0]!.notes[0]!.text).toContain('the clock is pin 1 here, and ck is wanted on pin 4');
+  expect(misplaced.findings[0]!.help).toContain('ck on pin 1 instead of pin 4');
+});
+
+test('two signals that want one pin', () => {
+  const { findings } = compileDevice({
+    device: '16V8',
+    inputs: [
+      { name: 'a', pin: 3 },
+      { name: 'b', pin: 3 },
+    ],
+    outputs: [{ name: 'x', formula: 'a & b' }],
+  });
+  expect(findings[0]!.notes[0]!.text).toContain('a and b both want pin 3');
+  expect(findings[0]!.help).toContain('instead of pin 3');
+});

@@ -172,6 +172,8 @@ test('traps are told', () => {
   expect(told(readBack)).toEqual(['decode/output-read-back']);
   // A reset row of all ones.
   expect(told(fusesOf(5892, 44, { 0: [], 1: [], 2: [0] }, []), '22V10')).toEqual(['decode/always-reset']);
+  // One fuse more than the plain device has.
+  expect(told(fusesOf(2195, 32, {}, [...spare16V8(), 2192]))).toEqual(['decode/power-down-fuse']);
   // Another device.
   expect(told(new Uint8Array(5892))).toEqual(['decode/wrong-device']);
   expect(explainFuses(new Uint8Array(5892), '16V8').findings[0]!.help).toContain('22V10');

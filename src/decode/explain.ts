@@ -82,6 +82,12 @@ export function explainFuses(
     );
     return { value: undefined, findings };
   }
+  if (fuses.length === sizes[0]! + 1)
+    report('decode/power-down-fuse', `The file has the extra fuse ${sizes[0]} of parts with a power-down pin.`, {
+      notes: [{ text: 'In such a part, pin 4 may then switch the device off instead of being an input. From memory.' }],
+      help: `Choose a file with ${sizes[0]} fuses where pin 4 is an input.`,
+      about: ['pin 4'],
+    });
   const value = device === '22V10' ? explain22V10(fuses, report) : explainV8(fuses, device, report);
   return { value, findings };
 }
@@ -295,12 +301,6 @@ function explain22V10(fuses: Uint8Array, report: Report): Explained {
     if (warnOutput(output, report)) outputs.push(output);
     else if (registered && output.terms.length > 0) buried.push(output);
   }
-  if (fuses.length === 5893)
-    report('decode/power-down-fuse', 'The file has the extra fuse 5892 of parts with a power-down pin.', {
-      notes: [{ text: 'In such a part, pin 4 may then switch the device off instead of being an input. From memory.' }],
-      help: 'Choose a file with 5892 fuses where pin 4 is an input.',
-      about: ['pin 4'],
-    });
   const reset = readRows(fuses, [0], map, seen);
   const hasRegisters = outputs.some((output) => output.registered) || buried.length > 0;
   if (hasRegisters && reset.some((term) => term.length === 0))

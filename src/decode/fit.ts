@@ -304,6 +304,10 @@ function explainNoAssignment(
     holders.set(asked, name);
     const column = pins.indexOf(asked);
     if (column >= 0 && costs[index]![column]! < FORBIDDEN) continue;
+    if (variable === goals.clock && view.clockPin !== undefined) {
+      reasons.push(`the clock is pin ${view.clockPin} here, and ${name} is wanted on pin ${asked}`);
+      continue;
+    }
     const what = variable >= goals.inputs.length ? 'such an output' : 'an input';
     reasons.push(
       column < 0 ? `pin ${asked}, wanted for ${name}, is no signal pin` : `pin ${asked} cannot be ${what} (${name})`,

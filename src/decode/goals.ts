@@ -79,7 +79,8 @@ export function readRequest(request: DeviceRequest, options: { readonly inline: 
   const one = (formula: Formula | undefined, about: string): Cube | undefined => {
     if (formula === undefined) return undefined;
     const cube = singleTerm(formula, variables, names.length);
-    if (cube === undefined || cube === false) {
+    if (cube === false) return undefined; // never in force is as good as none
+    if (cube === undefined) {
       report('decode/control-too-complex', `${about} takes more than one product term, and a 22V10 has one for it.`, {
         help: 'Make the condition an output of its own and use that, or reset fewer things.',
       });
@@ -203,7 +204,14 @@ function makeGoal(
       });
       return undefined;
     }
-    enable = term === false ? false : term.care === 0 ? true : term;
+    if (term === false) {
+      report('decode/never-driven', `${wanted.name} is never driven: its enable never holds.`, {
+        ...extra,
+        help: 'Correct the enable, or take the output out.',
+      });
+      return undefined;
+    }
+    enable = term.care === 0 ? true : term;
   }
   const isInverted = intention.isInverted;
   return {

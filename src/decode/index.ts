@@ -36,3 +36,4 @@ export type { DeviceTask } from './design-request.ts';
 export { deviceTask } from './design-request.ts';
 export type { DiscreteDesign, DiscreteFigures, DiscreteType, DiscreteUnit } from './discrete.ts';
 export { discreteSelects } from './discrete.ts';
+export { enableFormula, levelFormula, sumFormula } from './equations.ts';

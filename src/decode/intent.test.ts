@@ -77,6 +77,7 @@ test('mirrors fill gaps with fewer lines, and never two parts at one address', (
   const strict = compilePlan({ ...plan, mirrors: 'forbidden' }, { device: '22V10' }).value!.compiled;
   expect(Math.max(...literals)).toBeLessThan(Math.max(...strict.outputs.map((one) => one.terms.flat().length)));
   for (const segment of value!.map.spaces[1]!.segments) expect(segment.answers.length).toBeLessThanOrEqual(1);
+  expect(value!.map.spaces[1]!.mayMirror).toEqual(['UART', 'PIO']);
 });
 
 test('an overlay by a latch bit, read-only and write-only ranges', () => {

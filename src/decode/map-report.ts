@@ -47,6 +47,8 @@ export interface MapReport {
     readonly size: number;
     /** Ascending, without holes. */
     readonly segments: readonly MapSegment[];
+    /** Parts that may answer in gaps as well, should that save terms: the freedom that is left. */
+    readonly mayMirror: readonly string[];
     /** True where so many mirrors alternate that the list was cut off; what is missing lies after the last segment. */
     readonly isCut: boolean;
   }[];
@@ -74,7 +76,12 @@ export function mapReport(
   });
   const spaces = plan.spaces.map((space) => {
     const walk = walkSpace(plan, space, functions, actives, variables);
-    return { name: space.name, size: 2 ** space.lines.length, ...walk };
+    const mayMirror = plan.selects
+      .filter(({ ranges }) =>
+        ranges.some((range) => range.space === space.name && (range.mirrors ?? plan.mirrors) === 'allowed'),
+      )
+      .map((select) => select.part);
+    return { name: space.name, size: 2 ** space.lines.length, ...walk, mayMirror };
   });
   return { spaces };
 }

@@ -2,8 +2,8 @@
 // pins behave, what is one conductor inside a part, and the resistors.
 
 import { foldName, parseValue } from '../base/index.ts';
-import { createGrid, type HoleName, type Layout, type StripId } from '../board/index.ts';
-import type { Design, NetPart } from '../netlist/index.ts';
+import { createGrid, type HoleName, type Layout, layoutAt, type StripId } from '../board/index.ts';
+import { type Design, netlistAt, type NetPart } from '../netlist/index.ts';
 import type { BenchRules } from './short.ts';
 
 /** One resistor inside a part, between two pin numbers. `ohms` undefined where its value can't be read. */
@@ -23,6 +23,8 @@ export interface BenchFacts {
   /** Strips that have a hole next to one of this strip's, rails included, in a fixed order. */
   readonly neighbours: (strip: StripId) => readonly StripId[];
   readonly holesOf: (strip: StripId) => readonly HoleName[];
+  /** A hole on a net as of a stage that no stage fills and no body covers, for an instrument's lead; undefined where none is. */
+  readonly probeHole: (net: string, stage: number) => HoleName | undefined;
   readonly resistors: (part: string) => readonly ResistorElement[];
   readonly inTheWay: (part: string) => InTheWay | undefined;
 }
@@ -113,39 +115,71 @@ export function benchFacts(design: Design, layout: Layout): BenchFacts {
     around.set(strip, list);
     return list;
   };
-  return {
-    rules: {
-      stripOf: (hole) => {
-        const id = grid.find(hole);
-        return id < 0 ? undefined : grid.stripName(grid.strip[id]!);
-      },
-      pinKind: (type, pin) => byType.get(foldName(type))?.record.pins.find((row) => row.number === pin)?.kind,
-      joined: (type) => byType.get(foldName(type))?.record.joined ?? [],
-      covers: (leads) => {
-        const at = leads.flatMap(([, hole]) => {
-          const id = grid.find(hole);
-          return id < 0 ? [] : [id];
-        });
-        // Between two leads of one column lies the body; parts in one row lie over nothing that others need.
-        const columns = new Map<number, number[]>();
-        for (const id of at) {
-          const list = columns.get(grid.x[id]!);
-          if (list === undefined) columns.set(grid.x[id]!, [grid.y[id]!]);
-          else list.push(grid.y[id]!);
-        }
-        if (leads.length < 4 || ![...columns.values()].some((list) => list.length > 1)) return [];
-        const rows = [...columns.values()].flat();
-        const [top, bottom] = [Math.min(...rows), Math.max(...rows)];
-        const found: HoleName[] = [];
-        for (let x = Math.min(...columns.keys()); x <= Math.max(...columns.keys()); x++)
-          for (let y = top + 1; y < bottom; y++) {
-            const id = grid.at(x, y);
-            if (id >= 0 && !at.includes(id)) found.push(grid.name(id));
-          }
-        return found;
-      },
-      entries: layout.entries,
+  const rules: BenchRules = {
+    stripOf: (hole) => {
+      const id = grid.find(hole);
+      return id < 0 ? undefined : grid.stripName(grid.strip[id]!);
     },
+    pinKind: (type, pin) => byType.get(foldName(type))?.record.pins.find((row) => row.number === pin)?.kind,
+    joined: (type) => byType.get(foldName(type))?.record.joined ?? [],
+    covers: (leads) => {
+      const at = leads.flatMap(([, hole]) => {
+        const id = grid.find(hole);
+        return id < 0 ? [] : [id];
+      });
+      // Between two leads of one column lies the body; parts in one row lie over nothing that others need.
+      const columns = new Map<number, number[]>();
+      for (const id of at) {
+        const list = columns.get(grid.x[id]!);
+        if (list === undefined) columns.set(grid.x[id]!, [grid.y[id]!]);
+        else list.push(grid.y[id]!);
+      }
+      if (leads.length < 4 || ![...columns.values()].some((list) => list.length > 1)) return [];
+      const rows = [...columns.values()].flat();
+      const [top, bottom] = [Math.min(...rows), Math.max(...rows)];
+      const found: HoleName[] = [];
+      for (let x = Math.min(...columns.keys()); x <= Math.max(...columns.keys()); x++)
+        for (let y = top + 1; y < bottom; y++) {
+          const id = grid.at(x, y);
+          if (id >= 0 && !at.includes(id)) found.push(grid.name(id));
+        }
+      return found;
+    },
+    entries: layout.entries,
+  };
+  const filled = new Set<HoleName>();
+  for (const wire of layout.wires) filled.add(wire.from).add(wire.to);
+  for (const part of layout.parts) {
+    for (const lead of part.leads) filled.add(lead.hole);
+    for (const hole of rules.covers?.(part.leads.map((lead) => [lead.number, lead.hole] as const)) ?? [])
+      filled.add(hole);
+  }
+  const probeHole = (net: string, stage: number): HoleName | undefined => {
+    const key = foldName(net);
+    const netlist = netlistAt(design, stage);
+    const pins = new Set(
+      (netlist.nets.find((item) => foldName(item.name) === key)?.pins ?? []).map((id) => {
+        const pin = netlist.pins[id]!;
+        return `${netlist.parts[pin.part]!.name}\n${pin.number}`;
+      }),
+    );
+    const on = layoutAt(layout, stage);
+    const holes = [
+      ...on.parts.flatMap((part) =>
+        part.leads.filter((lead) => pins.has(`${part.part}\n${lead.number}`)).map((lead) => lead.hole),
+      ),
+      ...on.wires.filter((wire) => foldName(wire.net) === key).flatMap((wire) => [wire.from, wire.to]),
+    ];
+    for (const hole of holes) {
+      const strip = rules.stripOf(hole);
+      const free = strip === undefined ? undefined : holesOf(strip).find((name) => !filled.has(name));
+      if (free !== undefined) return free;
+    }
+    return undefined;
+  };
+  return {
+    rules,
+    probeHole,
     onRail: (hole) => {
       const id = grid.find(hole);
       return id >= 0 && grid.stripKind[grid.strip[id]!] !== 0;

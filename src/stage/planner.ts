@@ -166,7 +166,7 @@ export class Planner {
           break;
         }
         case 'part-out': {
-          const planned = leavingParts.has(act.part.part) && !target.parts.has(act.part.part);
+          const planned = leavingParts.has(act.part.part);
           const step = this.maker.partOut(
             act.part,
             stage,

@@ -262,3 +262,36 @@ test('looking over a stage lists every hole it fills, and what the journal has o
     checkOver({ ...input, built: { ...desk.built(), wires: other } }).filter((row) => row.journal !== undefined),
   ).toMatchObject([{ hole: wire.to, journal: 'nothing' }]);
 });
+
+test('a part that a stage moves, and one that it replaces, change in that stage', () => {
+  const g1 = base.layout.parts.find((item) => item.part === 'G1')!;
+  const shift = (hole: string): string => hole.replace(/:(\d+)/, (_, column: string) => `:${Number(column) + 30}`);
+  const layout: Layout = {
+    ...base.layout,
+    parts: [
+      ...base.layout.parts.filter((item) => item !== g1),
+      { ...g1, until: 3 },
+      { ...g1, stage: 3, leads: g1.leads.map((lead) => ({ ...lead, hole: shift(lead.hole) })) },
+      { part: 'X', type: 'old', rotation: 0, leads: [{ number: 1, hole: '3:60a' }], stage: 1, until: 2, fixed: false },
+      {
+        part: 'X',
+        type: 'new',
+        rotation: 0,
+        leads: [{ number: 1, hole: '3:60a' }],
+        stage: 2,
+        until: undefined,
+        fixed: false,
+      },
+    ],
+  };
+  const { steps } = new Desk({ ...base, layout }).plan();
+  expect(steps.filter((step) => step.part === 'G1').map((step) => `${step.stage} ${step.do}`)).toEqual([
+    '1 place',
+    '3 move',
+  ]);
+  expect(steps.filter((step) => step.part === 'X').map((step) => `${step.stage} ${step.do} ${step.type}`)).toEqual([
+    '1 place old',
+    '2 take-out old',
+    '2 place new',
+  ]);
+});

@@ -19,6 +19,7 @@ const facts = {
       : [`${plain[1]}:${Number(plain[2]) - 1}${plain[3]}`, `${plain[1]}:${Number(plain[2]) + 1}${plain[3]}`];
   },
   holesOf: () => [],
+  probeHole: () => undefined,
   resistors: (part: string) => (/^RS/.test(part) ? [{ a: 1, b: 2, ohms: 2200 }] : []),
   inTheWay: (part: string) => (/^RS/.test(part) ? undefined : ('chip' as const)),
 };

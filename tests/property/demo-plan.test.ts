@@ -42,6 +42,7 @@ describe.skipIf(!existsSync(FILE))('the tide clerk', () => {
       stage: 99,
       rules: facts.rules,
       onRail: facts.onRail,
+      probeHole: facts.probeHole,
     });
     expect(findings).toEqual([]);
     expect(new Set(plan.steps.map((step) => step.id)).size).toBe(plan.steps.length);
@@ -61,6 +62,19 @@ describe.skipIf(!existsSync(FILE))('the tide clerk', () => {
         on.parts.map((part) => [part.part, JSON.stringify(part.leads.map((lead) => [lead.number, lead.hole]))]).sort(),
       );
     }
+    const filled = new Set([
+      ...layout.wires.flatMap((wire) => [wire.from, wire.to]),
+      ...layout.parts.flatMap((part) => part.leads.map((lead) => lead.hole)),
+    ]);
+    const hung = plan.steps.filter((step) => step.do === 'attach');
+    expect(hung.length).toBe(design.leads.length);
+    for (const step of hung) {
+      // Most nets have a hole left in some strip; where one is named it is free and on the net.
+      if (step.to === undefined) continue;
+      expect(filled.has(step.to.hole)).toBe(false);
+      expect(step.to.pins.length).toBeGreaterThan(0);
+    }
+    expect(hung.filter((step) => step.to !== undefined).length).toBeGreaterThan(hung.length / 2);
     for (const step of plan.steps)
       if (step.do === 'wire') {
         expect(step.from!.strip).toBeDefined();

@@ -58,10 +58,11 @@ export const unusedUnitInput: Rule = {
   run(context) {
     const facts: Fact[] = [];
     for (const part of context.netlist.parts) {
-      for (const unit of part.record.units ?? []) {
-        const pins = part.pins
-          .map((id) => context.netlist.pins[id]!)
-          .filter((pin) => Object.values(unit.pins).includes(pin.name));
+      const { units } = part.record;
+      if (units === undefined || part.pins.every((id) => context.netlist.pins[id]!.net >= 0)) continue;
+      const byName = new Map(part.pins.map((id) => [context.netlist.pins[id]!.name, context.netlist.pins[id]!]));
+      for (const unit of units) {
+        const pins = Object.values(unit.pins).flatMap((name) => byName.get(name) ?? []);
         for (const pin of pins) {
           if (pin.kind !== 'input' || pin.net >= 0) continue;
           const row = context.view.row(pin);

@@ -10,32 +10,37 @@ function regionsAt(context: RuleContext): MapRegion[] {
   );
 }
 
+/** Pairs of regions of different parts that share an address while both answer. */
+export function overlapping(context: RuleContext): (readonly [MapRegion, MapRegion])[] {
+  const regions = regionsAt(context);
+  return regions.flatMap((one, k) =>
+    regions.slice(k + 1).flatMap((other) => {
+      if (other.space !== one.space || other.part === one.part || one.decl === other.decl) return [];
+      if (one.decl.when !== undefined || other.decl.when !== undefined) return [];
+      if (one.access !== undefined && other.access !== undefined && one.access !== other.access) return [];
+      const apart = other.at >= one.at + one.bytes || one.at >= other.at + other.bytes;
+      return apart ? [] : [[one, other] as const];
+    }),
+  );
+}
+
 export const overlappingRegions: Rule = {
   code: 'check/overlapping-regions',
   title: 'Two parts that answer at one address',
   run(context) {
-    const facts: Fact[] = [];
-    const regions = regionsAt(context);
-    regions.forEach((one, k) => {
-      for (const other of regions.slice(k + 1)) {
-        if (other.space !== one.space || other.part === one.part || one.decl === other.decl) continue;
-        if (one.decl.when !== undefined || other.decl.when !== undefined) continue;
-        if (one.access !== undefined && other.access !== undefined && one.access !== other.access) continue;
-        const from = Math.max(one.at, other.at);
-        const to = Math.min(one.at + one.bytes, other.at + other.bytes) - 1;
-        if (from > to) continue;
-        facts.push({
-          about: [one.part, other.part],
-          severity: 'error',
-          message: `${one.part} and ${other.part} both answer at ${one.space === 'memory' ? '' : 'port '}${formatHex(from)}${to > from ? ` to ${formatHex(to)}` : ''}`,
-          why: 'On a read both drive the data bus against each other.',
-          help: 'Move or shorten one of them, or say under which condition each answers: `when: ~rom-off`.',
-          where: other.decl.span,
-          notes: [{ text: 'The other one.', span: one.decl.span }],
-        });
-      }
+    return overlapping(context).map(([one, other]): Fact => {
+      const from = Math.max(one.at, other.at);
+      const to = Math.min(one.at + one.bytes, other.at + other.bytes) - 1;
+      return {
+        about: [one.part, other.part],
+        severity: 'error',
+        message: `${one.part} and ${other.part} both answer at ${one.space === 'memory' ? '' : 'port '}${formatHex(from)}${to > from ? ` to ${formatHex(to)}` : ''}`,
+        why: 'On a read both drive the data bus against each other.',
+        help: 'Move or shorten one of them, or say under which condition each answers: `when: ~rom-off`.',
+        where: other.decl.span,
+        notes: [{ text: 'The other one.', span: one.decl.span }],
+      };
     });
-    return facts;
   },
 };
 

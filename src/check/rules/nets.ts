@@ -63,40 +63,6 @@ export const levelMismatch: Rule = {
   },
 };
 
-export const ledWithoutResistor: Rule = {
-  code: 'check/no-led-resistor',
-  title: 'A light-emitting diode with no resistor in series',
-  run(context) {
-    const facts: Fact[] = [];
-    for (const part of context.netlist.parts) {
-      if (part.record.symbol !== 'led') continue;
-      const pins = part.pins.map((id) => context.netlist.pins[id]!);
-      if (pins.length !== 2 || pins.some((pin) => pin.net < 0)) continue;
-      const limited = pins.some((pin) => {
-        const net = context.view.nets[pin.net]!;
-        return (
-          net.net.kind === 'signal' &&
-          net.links.length > 0 &&
-          net.pins.every((other) => {
-            const symbol = context.view.part(other).record.symbol;
-            return symbol === 'led' || symbol === 'resistor' || symbol === 'network';
-          })
-        );
-      });
-      if (limited) continue;
-      facts.push({
-        about: [part.name],
-        severity: 'error',
-        message: `${part.name} has no resistor in series`,
-        why: 'A diode takes all the current it can get: it burns out, or drags the signal and the output that drives it down.',
-        help: `Write through: 470 ohm under ${part.name}, or put a resistor between it and what drives it.`,
-        where: part.origin.span,
-      });
-    }
-    return facts;
-  },
-};
-
 export const strapLeftIn: Rule = {
   code: 'check/strap-left-in',
   title: 'A strap or an instrument lead that no stage takes out',

@@ -14,6 +14,8 @@ const PARTS = `
   SUP: { type: DS1233-10, pins: { /RST: /good } }
   CLK: { type: "8284", pins: { /RES: /good, X1: x1, X2: x2 } }
   XTAL: { type: crystal, rate: 14.7456 MHz, pins: { A: x1, B: x2 } }
+  XC1: { type: capacitor, value: 22 pF, pins: { A: x1, B: GND } }
+  XC2: { type: capacitor, value: 22 pF, pins: { A: x2, B: GND } }
   CPU: { type: "8088", grade: 5 MHz }
   LOW: { type: "74573" }
   TOP: { type: "74573" }
@@ -52,7 +54,7 @@ nets:
   reset: [CLK.RESET, PORT.RESET]
   interrupt: { pins: [PIC.INT, CPU.INTR], from: two }
 stages:
-  - { stage: one, adds: [SUP, CLK, XTAL, CPU, LOW, TOP, ROM, RAM, MEMSEL, IOSEL, G1, PORT] }
+  - { stage: one, adds: [SUP, CLK, XTAL, XC1, XC2, CPU, LOW, TOP, ROM, RAM, MEMSEL, IOSEL, G1, PORT] }
   - { stage: two, adds: [MID, CTRL, DATA, PIC, KEYS] }
 `;
 
@@ -224,7 +226,7 @@ nets: { reset: [CLK.RESET, PORT.RESET], slow: [PORT.PA0] }
 logic: { quick: ~slow }
 ties: [{ low: [CPU.HOLD], through: 10 kohm }]
 stages:
-  - { stage: one, adds: [SUP, CLK, XTAL, CPU, LOW, TOP, ROM, RAM, MEMSEL, G1, SEL, PORT] }
+  - { stage: one, adds: [SUP, CLK, XTAL, XC1, XC2, CPU, LOW, TOP, ROM, RAM, MEMSEL, G1, SEL, PORT] }
   - stage: two
     replaces:
       MEMSEL: { type: "74138", family: AC }

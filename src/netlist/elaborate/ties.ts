@@ -269,10 +269,10 @@ export function knownNet(context: Context, ref: NameRef): string | undefined {
   return undefined;
 }
 
-/** Straps of a stage: a resistor (or a wire where `through` is zero) from each net to a rail until a later stage. */
+/** Straps of a stage: a resistor (or a wire, which is a link of 0 ohm) from each net to a rail until a later stage. */
 export function strapParts(context: Context, strap: StrapDecl, stage: number, implied: ImpliedPart[]): void {
   const until = stageNumber(context, strap.until);
-  const ohms = strap.throughOhm ?? context.machine.defaults.pullOhm;
+  const ohms = strap.throughOhm ?? 0; // The reader fills in the default pull; nothing means a wire.
   strap.nets.forEach((ref, index) => {
     const net = knownNet(context, ref);
     if (net === undefined) return;
