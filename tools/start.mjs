@@ -28,6 +28,12 @@ const netlist = await ask('netlist', project);
 say(
   `  netlist  ${netlist.value.nets.filter((net) => net.derived).length} nets derived, ${netlist.value.nets.filter((net) => !net.derived).length} stated`,
 );
+const decode = await ask('decode', project);
+for (const device of decode.value.devices) {
+  say(
+    `  decode   ${device.part}: ${device.jed.split('/').pop()}, ${device.outputs.length} outputs, ${device.outputs.reduce((sum, output) => sum + output.terms.length, 0)} terms, sum ${device.checksum}; proved equal to the map and the formulas`,
+  );
+}
 const lay = await ask('lay', project);
 say(
   `  lay      ${lay.value.boards.length} boards, ${lay.value.totals.wires} wires, ${(lay.value.totals.cutMm / 1000).toFixed(1)} m to cut; ${count(lay.findings, 'error')} errors`,
@@ -37,7 +43,9 @@ say(
   `  steps    ${steps.value.left} to do, ${steps.value.built.wires} wires and ${steps.value.built.parts} parts in; first:`,
 );
 say(`           ${steps.value.steps[0]?.text ?? 'nothing is left to do'}`);
-const worst = Math.max(check.code, netlist.code, lay.code, steps.code);
+const touch = await ask('touch', project, '--stage', '1');
+say(`  touch    ${touch.value.touches.length} touches of the meter prove stage 1 before its first power`);
+const worst = Math.max(check.code, decode.code, touch.code, netlist.code, lay.code, steps.code);
 if (process.argv.includes('--once')) process.exit(worst === 0 ? 0 : 1);
 say('');
 process.exitCode = await main(['open', project], root);
