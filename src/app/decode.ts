@@ -1,26 +1,19 @@
 // Programmable devices of a design, compiled: a fuse file for each revision (the stages in which the same functions are asked
 // of a device), proved by the decoder engine against map and formulas before anybody may see it.
 
-import { contentId, type Finding, foldName, hasErrors } from '../base/index.ts';
+import { contentId, type Finding, foldName } from '../base/index.ts';
 import {
-  type AddressPlan,
-  type AddressRange,
-  type AddressSpace,
-  blocksOf,
   type CompiledPlan,
   compilePlan,
   type DeviceName,
+  deviceTask,
   findDevice,
-  type PlanDevice,
-  planFunctions,
-  proveFile,
-  type SelectIntent,
-  type WantedInput,
-  type WantedOutput,
+  type ProvedPlan,
+  provePlan,
 } from '../decode/index.ts';
 import type { Machine, NameRef } from '../machine/index.ts';
-import type { Design, DeviceOutput, DevicePlan } from '../netlist/index.ts';
-import type { Library, PartRecord } from '../parts/index.ts';
+import type { Design, DeviceOutput } from '../netlist/index.ts';
+import type { Library } from '../parts/index.ts';
 
 /** One revision of one device's fuses. */
 export interface Revision {
@@ -37,11 +30,30 @@ export interface Revision {
   readonly result: CompiledPlan | undefined;
   /** The builder's own file, and whether it was proved to do what is asked. */
   readonly own: { readonly file: string; readonly isProved: boolean } | undefined;
+  /** Nets by pin number. */
   readonly nets: ReadonlyMap<number, string>;
 }
 
 const inAt = (item: { readonly stage: number; readonly until: number | undefined }, stage: number): boolean =>
   item.stage <= stage && (item.until === undefined || stage < item.until);
+
+/** What tells one revision from another: the functions asked of the device as of a stage. */
+function functionsKey(outputs: readonly DeviceOutput[], stage: number): string {
+  const asked = outputs.map((output) => [
+    output.net,
+    output.pin,
+    output.formula,
+    output.clock,
+    output.enable,
+    output.reset,
+    output.preset,
+    output.select?.when,
+    output.select?.regions
+      .filter((region) => inAt(region, stage))
+      .map((region) => [region.at, region.bytes, region.decl.when?.name]),
+  ]);
+  return contentId(JSON.stringify(asked), 10);
+}
 
 /**
  * Every revision of every programmable device: compiled, or where the machine brings its own file, that file proved. `text`
@@ -57,109 +69,55 @@ export function compileDevices(
   const findings: Finding[] = [];
   for (const plan of design.devices) {
     const record = library.find(plan.type)?.record;
-    const device = record === undefined || record.category !== 'logic-device' ? undefined : findDevice(record.part);
-    if (record === undefined || device === undefined || plan.outputs.length === 0) continue;
-    let last: { key: string; revision: Revision } | undefined;
-    const presence = design.netlists.map((netlist) =>
-      netlist.parts.some((part) => foldName(part.name) === foldName(plan.part)),
-    );
+    const device = findDevice(plan.type);
+    if (record === undefined || record.category !== 'logic-device' || device === undefined) continue;
+    const own = machine.parts.find((part) => foldName(part.name) === foldName(plan.part))?.uses;
+    let last: { key: string; at: number } | undefined;
+    let number = 0;
     for (const { number: stage } of design.stages) {
       const outputs = plan.outputs.filter((output) => inAt(output, stage));
-      if (presence[stage] !== true || outputs.length === 0) continue;
-      const key = contentId(
-        JSON.stringify(
-          outputs.map((output) => [
-            output.net,
-            output.pin,
-            output.formula,
-            output.select?.when,
-            output.select?.regions.filter((region) => inAt(region, stage)).map((region) => [region.at, region.bytes]),
-          ]),
-        ),
-        10,
-      );
-      if (last !== undefined && last.key === key) continue;
-      const number = revisions.filter((revision) => revision.part === plan.part).length + 1;
-      if (last !== undefined) revisions[revisions.indexOf(last.revision)] = { ...last.revision, until: stage };
-      const own = machine.parts.find((part) => foldName(part.name) === foldName(plan.part))?.uses;
-      const request = revisionRequest(design, plan, record, device, outputs, stage, number);
-      const proved = own === undefined ? undefined : proveOwn(request, own, text(own.name));
-      const compiled = proved ?? compilePlan(request.plan, request.device);
-      findings.push(
-        ...compiled.findings.map(
-          (finding): Finding => ({ ...finding, stage, about: [...(finding.about ?? []), plan.part] }),
-        ),
-      );
-      const nets = new Map(
-        [...plan.inputs, ...outputs].map(
-          (use) => [record.pins.find((row) => row.name === use.pin)?.number ?? 0, use.net] as const,
-        ),
-      );
-      const revision: Revision = {
+      const task = deviceTask(design, plan, stage);
+      if (task.value === undefined) continue;
+      const key = functionsKey(outputs, stage);
+      if (last?.key === key) continue;
+      if (last !== undefined) revisions[last.at] = { ...revisions[last.at]!, until: stage };
+      number++;
+      const made =
+        own === undefined ? compilePlan(task.value.plan, task.value.device) : proveOwn(task.value, own, text(own.name));
+      for (const finding of [...task.findings, ...made.findings]) {
+        findings.push({ ...finding, stage, about: [...new Set([...(finding.about ?? []), plan.part])] });
+      }
+      last = { key, at: revisions.length };
+      revisions.push({
         part: plan.part,
-        device: device,
+        device,
         number,
         stage,
         until: undefined,
         file: `${plan.part}-r${number}.jed`,
-        result: proved === undefined ? (compiled.value as CompiledPlan | undefined) : undefined,
-        own: own === undefined ? undefined : { file: own.name, isProved: proved?.value === true },
-        nets,
-      };
-      revisions.push(revision);
-      last = { key, revision };
+        result: own === undefined ? (made.value as CompiledPlan | undefined) : undefined,
+        own: own === undefined ? undefined : { file: own.name, isProved: made.value !== undefined },
+        nets: new Map(
+          [...plan.inputs, ...outputs].map((use) => [
+            record.pins.find((row) => row.name === use.pin)?.number ?? 0,
+            use.net,
+          ]),
+        ),
+      });
     }
   }
   return { revisions, findings };
 }
 
-function revisionRequest(
-  design: Design,
-  plan: DevicePlan,
-  record: PartRecord,
-  device: DeviceName,
-  outputs: readonly DeviceOutput[],
-  stage: number,
-  number: number,
-): { readonly plan: AddressPlan; readonly device: PlanDevice } {
-  const pinNumber = (name: string): number => record.pins.find((row) => row.name === name)?.number ?? 0;
-  const part = design.netlists[stage]?.parts.find((candidate) => foldName(candidate.name) === foldName(plan.part));
-  const inputs: WantedInput[] = plan.inputs.map((input) => ({ name: input.net, pin: pinNumber(input.pin) }));
-  const wanted: WantedOutput[] = outputs
-    .filter((output) => output.select === undefined)
-    .map((output) => ({
-      name: output.net,
-      pin: pinNumber(output.pin),
-      formula: output.formula ?? '0',
-      ...(output.clock === undefined ? {} : { registered: true }),
-      ...(output.enable === undefined ? {} : { enable: output.enable }),
-      ...(output.origin.span === undefined ? {} : { span: output.origin.span }),
-    }));
-  const sequential = outputs.find((output) => output.clock !== undefined);
-  const span = part?.origin.span;
-  const wantedDevice: PlanDevice = {
-    device,
-    ...(part?.grade === undefined ? {} : { grade: part.grade }),
-    title: `${design.name}, ${plan.part}, revision ${number}, from stage ${stage}`,
-    inputs,
-    outputs: wanted,
-    ...(sequential?.clock === undefined ? {} : { clock: sequential.clock }),
-    ...(sequential?.reset === undefined ? {} : { reset: sequential.reset }),
-    ...(sequential?.preset === undefined ? {} : { preset: sequential.preset }),
-    ...(span === undefined ? {} : { span }),
-  };
-  return { plan: addressPlan(plan, outputs, stage, pinNumber), device: wantedDevice };
-}
-
 /** A builder's own fuse file, held against what the map and the formulas ask of the device. */
 function proveOwn(
-  request: { readonly plan: AddressPlan; readonly device: PlanDevice },
+  task: NonNullable<ReturnType<typeof deviceTask>['value']>,
   own: NameRef,
   text: string | undefined,
-): { readonly value: boolean; readonly findings: readonly Finding[] } {
+): { readonly value: ProvedPlan | undefined; readonly findings: readonly Finding[] } {
   if (text === undefined) {
     return {
-      value: false,
+      value: undefined,
       findings: [
         {
           code: 'app/no-own-file',
@@ -172,81 +130,12 @@ function proveOwn(
       ],
     };
   }
-  const functions = planFunctions(request.plan);
-  if (functions.value === undefined) return { value: false, findings: functions.findings };
   const bytes = Uint8Array.from(text, (character) => character.charCodeAt(0) & 0xff);
-  const { outputs = [], ...rest } = request.device;
-  const proof = proveFile({ ...rest, outputs: [...functions.value.outputs, ...outputs] }, bytes, own.name);
-  const findings = [...functions.findings, ...proof.findings];
-  return { value: proof.value !== undefined && !hasErrors(findings), findings };
-}
-
-/** The condition of a select: the cycle in brackets, then whatever the part needs besides. */
-function splitWhen(when: string): { cycle: string; strobe: string } {
-  const match = /^\(([^()]*)\)(?: & (.+))?$/.exec(when);
-  return match === null ? { cycle: '', strobe: when } : { cycle: match[1]!, strobe: match[2] ?? '' };
-}
-
-function addressPlan(
-  plan: DevicePlan,
-  outputs: readonly DeviceOutput[],
-  stage: number,
-  pinNumber: (name: string) => number,
-): AddressPlan {
-  const selects: SelectIntent[] = [];
-  const spaces = new Map<'memory' | 'ports', AddressSpace>();
-  const given = new Set(plan.inputs.map((input) => foldName(input.net)));
-  let dropped = false;
-  for (const output of outputs) {
-    const { select } = output;
-    if (select === undefined) continue;
-    const space = select.regions[0]!.space;
-    const lines = select.address;
-    const lowest = Math.max(
-      0,
-      lines.findIndex((line) => given.has(foldName(line))),
-    );
-    const { cycle, strobe } = splitWhen(select.when);
-    const known = spaces.get(space);
-    const shared = known === undefined || known.cycle === cycle || (known.cycle === undefined && cycle === '');
-    if (known === undefined)
-      spaces.set(space, { name: space, lines, ...(lowest > 0 ? { lowest } : {}), ...(cycle === '' ? {} : { cycle }) });
-    // A line that a full decode would look at, and that has no pin on the device: mirrors follow.
-    const needed = Math.min(
-      ...select.regions.flatMap((region) => blocksOf(region.at, region.bytes).map((block) => block.bytes)),
-    );
-    dropped ||= lines.some((line, bit) => 2 ** bit >= needed && bit > lowest && !given.has(foldName(line)));
-    const step = 2 ** lowest;
-    const ranges = select.regions
-      .filter((region) => inAt(region, stage))
-      .map((region): AddressRange => {
-        // A part smaller than the lowest line looked at is seen repeatedly within one step of that line.
-        const at = Math.floor(region.at / step) * step;
-        const bytes = Math.ceil((region.at + region.bytes) / step) * step - at;
-        return {
-          space,
-          at,
-          bytes,
-          ...(region.decl.when === undefined ? {} : { when: region.decl.when.name }),
-          ...(region.decl.mirrors === undefined ? {} : { mirrors: region.decl.mirrors }),
-          span: region.decl.span,
-        };
-      });
-    const condition = [shared ? '' : cycle, strobe]
-      .filter((text) => text !== '')
-      .map((text) => `(${text})`)
-      .join(' & ');
-    selects.push({
-      part: select.part,
-      net: output.net,
-      activeLow: select.activeLow,
-      pin: pinNumber(output.pin),
-      ranges,
-      ...(condition === '' ? {} : { strobe: condition }),
-      ...(output.origin.span === undefined ? {} : { span: output.origin.span }),
-    });
-  }
-  return { spaces: [...spaces.values()], selects, ...(dropped ? { mirrors: 'allowed' as const } : {}) };
+  const proved = provePlan(task.plan, task.device, bytes, own.name);
+  return {
+    value: proved.findings.some((finding) => finding.severity === 'error') ? undefined : proved.value,
+    findings: proved.findings,
+  };
 }
 
 /** The revision of a part's fuses as of a stage. */

@@ -113,15 +113,17 @@ test('decode writes proved fuse files, and explain reads them back the same', ()
   const plain = (outputs: { pin: number; terms: unknown; activeLow: boolean }[]) =>
     outputs.map(({ pin, terms, activeLow }) => ({ pin, terms, activeLow }));
   expect(plain(explained.value.outputs)).toEqual(plain(device.outputs));
-  const ports = decoded.value.map.spaces.find((space: { name: string }) => space.name === 'ports').segments;
-  expect(
-    ports
-      .filter((segment: { state: string }) => segment.state !== 'gap')
-      .map((segment: { from: number; to: number }) => [segment.from, segment.to]),
-  ).toEqual([
-    [0x10, 0x17],
-    [0x20, 0x27],
-    [0x28, 0x2f],
+  const ports = decoded.value.map.spaces.find((space: { name: string }) => space.name === 'ports').segments as {
+    from: number;
+    to: number;
+    state: string;
+  }[];
+  expect(ports.filter(({ state }) => state !== 'gap').map(({ from, to, state }) => [from, to, state])).toEqual([
+    [0x10, 0x17, 'mapped'],
+    [0x20, 0x20, 'mapped'],
+    [0x21, 0x27, 'mirror'],
+    [0x28, 0x28, 'mapped'],
+    [0x29, 0x2f, 'mirror'],
   ]);
   const early = json('decode', demo, '--stage', 'memory', '--out', out).value.devices[0];
   expect(early.revision).toBe(1);

@@ -1,9 +1,14 @@
 // `decode`: the memory map to fuse files; `explain`: a fuse file to equations.
 
-import type { Finding } from '../../base/index.ts';
-import { explainFuses, findDevice, type ExplainedOutput, type MapReport, type Term } from '../../decode/index.ts';
-import { readJesd3 } from '../../format/jesd3/index.ts';
-import { formatHex } from '../../base/index.ts';
+import { type Finding, formatHex, printFormula } from '../../base/index.ts';
+import {
+  type ExplainedOutput,
+  enableFormula,
+  explainFile,
+  findDevice,
+  levelFormula,
+  type MapReport,
+} from '../../decode/index.ts';
 import type { Build } from '../build.ts';
 import { revisionAt } from '../decode.ts';
 import { textTable } from '../table.ts';
@@ -20,30 +25,13 @@ function outputValue(output: ExplainedOutput): object {
   };
 }
 
-/** A sum of products in the operators of IEEE 1364, over net names where they are known. */
-function sumText(terms: readonly Term[], name: (pin: number) => string): string {
-  if (terms.length === 0) return '0';
-  return terms
-    .map((term) =>
-      term.length === 0
-        ? '1'
-        : term.map((literal) => `${literal.level === 1 ? '' : '~'}${name(literal.pin)}`).join(' & '),
-    )
-    .join(' | ');
-}
-
 function equation(output: ExplainedOutput, name: (pin: number) => string): string {
-  const sum = sumText(output.terms, name);
-  const value = output.activeLow ? `~(${sum})` : sum;
-  const enable =
-    output.enable === true
-      ? ''
-      : output.enable === false
-        ? ', never driven'
-        : `, driven while ${sumText(output.enable, name)}`;
-  return `${name(output.pin)} ${output.registered ? '<=' : '='} ${value}${enable}`;
+  const enable = enableFormula(output, name);
+  const driven = enable === undefined ? '' : `, driven while ${printFormula(enable)}`;
+  return `${name(output.pin)} ${output.registered ? '<=' : '='} ${printFormula(levelFormula(output, name))}${driven}`;
 }
 
+/** The map as lines: who answers where. */
 export function mapText(map: MapReport): string {
   return map.spaces
     .map((space) => {
@@ -153,36 +141,35 @@ export function decodeVerb(
   };
 }
 
-/** Reads a fuse file of `device` and lists what it does. */
+/** Reads a fuse file of `device` and lists what it does; its own vectors are run against its fuses. */
 export function explainVerb(file: string, bytes: Uint8Array, device: string): VerbResult {
   const found = findDevice(device);
-  if (found === undefined)
+  if (found === undefined) {
     return refuse(
       'explain/unknown-device',
       `${device} is no device that is known here.`,
       'Devices: 16V8, 20V8, 22V10.',
     );
-  const reading = readJesd3(bytes, file);
-  const span = { file, start: 0, end: Math.min(1, bytes.length) };
-  const explained = explainFuses(reading.value.fuses, found, span);
-  const findings = [...reading.findings, ...explained.findings];
-  if (explained.value === undefined) return { value: null, findings, text: '', refused: true };
+  }
+  const reading = explainFile(bytes, found, file);
+  if (reading.value === undefined) return { value: null, findings: reading.findings, text: '', refused: true };
+  const { explained } = reading.value;
   const name = (pin: number): string => `p${pin}`;
   return {
     value: {
       device: found,
-      mode: explained.value.mode,
-      outputs: explained.value.outputs.map(outputValue),
-      fuses: explained.value.fuses,
-      clockPin: explained.value.clockPin ?? null,
-      reset: explained.value.reset,
-      preset: explained.value.preset,
-      signature: explained.value.signature ?? null,
+      mode: explained.mode,
+      outputs: explained.outputs.map(outputValue),
+      fuses: explained.fuses,
+      clockPin: explained.clockPin ?? null,
+      reset: explained.reset,
+      preset: explained.preset,
+      signature: explained.signature ?? null,
     },
-    findings,
+    findings: reading.findings,
     text: [
-      `${found}, ${explained.value.mode}, ${explained.value.fuses} fuses; pN is the level at pin N`,
-      ...explained.value.outputs.map((output) => `  ${equation(output, name)}`),
+      `${found}, ${explained.mode}, ${explained.fuses} fuses; pN is the level at pin N`,
+      ...explained.outputs.map((output) => `  ${equation(output, name)}`),
     ].join('\n'),
   };
 }
