@@ -16,12 +16,18 @@ import {
 import { type Design, netlistAt } from '../netlist/index.ts';
 import type { Library } from '../parts/index.ts';
 import {
-  type BenchRules,
+  type BenchFacts,
+  benchFacts,
   type Built,
   builtState,
   type Journal,
+  type ProofState,
   planSteps,
+  proofBasis,
+  proofId,
+  proofStates,
   readJournal,
+  type Step,
   type StepPlan,
   type WantedImage,
 } from '../stage/index.ts';
@@ -139,9 +145,55 @@ export class Build {
     if (layout === undefined) return undefined;
     const design = this.design();
     const built = this.built().value;
-    return this.project.memo(`plan ${this.name} ${stage}`, [layout, design, built], () =>
-      planSteps({ design, layout, built, stage, rules: this.#rules(layout), image: this.#image }),
+    const facts = this.facts()!;
+    return this.project.memo(`plan ${this.name} ${stage}`, [layout, design, built], () => {
+      const stale = new Set(
+        this.proofs()
+          .filter((proof) => proof.status === 'stale')
+          .map((proof) => proof.id),
+      );
+      return planSteps({
+        design,
+        layout,
+        built,
+        stage,
+        rules: facts.rules,
+        onRail: facts.onRail,
+        probeHole: facts.probeHole,
+        image: this.#image,
+        isStale: (proof) => stale.has(proof),
+      });
+    });
+  }
+
+  /** What the plans ask of boards and records; undefined where there is no layout. */
+  facts(): BenchFacts | undefined {
+    const layout = this.layout().value;
+    const design = this.design();
+    return layout === undefined
+      ? undefined
+      : this.project.memo(`facts ${this.name}`, [layout, design], () => benchFacts(design, layout));
+  }
+
+  /** Every proof of the design and whether it still stands; none where there is no layout. */
+  proofs(): readonly ProofState[] {
+    const layout = this.layout().value;
+    const facts = this.facts();
+    if (layout === undefined || facts === undefined) return [];
+    const design = this.design();
+    const { records } = this.journal().value;
+    return this.project.memo(`proofs ${this.name}`, [layout, design, records], () =>
+      proofStates({ design, layout, records, stripOf: facts.rules.stripOf, onRail: facts.onRail }),
     );
+  }
+
+  /** What a measure step's proof rests on, to be recorded with it. */
+  basisOf(step: Step): string | undefined {
+    const design = this.design();
+    const info = design.stages[step.stage - 1];
+    if (info === undefined) return undefined;
+    const proof = info.decl.prove.find((candidate) => proofId(info.name, candidate) === step.id);
+    return proof === undefined ? undefined : proofBasis(design, step.stage, proof);
   }
 
   /** What a part is to hold as of a stage: its fuse revision, or the file that the machine file names. */
@@ -165,17 +217,6 @@ export class Build {
     }
     return file === undefined ? undefined : { file };
   };
-
-  #rules(layout: Layout): BenchRules {
-    const library = this.project.library().value;
-    const kinds = new Map(layout.boards.map((board) => [board.board, board.kind]));
-    return {
-      stripOf: (hole: HoleName) => stripOfHole(hole, (board) => kinds.get(board)),
-      pinKind: (type, pin) => library.find(type)?.record.pins.find((row) => row.number === pin)?.kind,
-      joined: (type) => library.find(type)?.record.joined ?? [],
-      entries: layout.entries,
-    };
-  }
 }
 
 /** The design with a layout's exchanges made, device plans included. */

@@ -283,7 +283,7 @@ export async function main(args: readonly string[], root: string, output: Output
       if (match === null)
         return refuse('cli/usage', `${options.reading} is no reading: ID=OHMS is wanted, or ID=open.`);
       const ohms = match[2]!.toLowerCase() === 'open' ? Number.POSITIVE_INFINITY : Number(match[2]);
-      return readingVerb(build, { stage, id: match[1]!.trim(), ohms });
+      return readingVerb(build, { stage, id: match[1]!.trim(), ohms, time: new Date().toISOString() });
     }),
   );
   common(program.command('card [project]').description('the power-on card of a stage')).action(

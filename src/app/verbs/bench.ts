@@ -4,22 +4,21 @@
 import { foldName } from '../../base/index.ts';
 import { netlistAt } from '../../netlist/index.ts';
 import {
-  benchFacts,
   faultList,
   minutesByStage,
   planTouches,
   powerCard,
-  proofStates,
   proveAgain,
   suspectsOf,
   type Touch,
   whereWasI,
   wordEntry,
+  touchEntry,
 } from '../../stage/index.ts';
 import type { Build } from '../build.ts';
 import { textTable } from '../table.ts';
 import { refuse, type VerbResult } from '../verb.ts';
-import { appendEffects } from './steps.ts';
+import { appendEffects, refusedJournal } from './steps.ts';
 
 const NO_LAYOUT = refuse(
   'steps/no-layout',
@@ -50,7 +49,7 @@ export function touchVerb(build: Build, options: { readonly stage: number }): Ve
   const plan = planTouches({
     layout,
     stage: options.stage,
-    facts: benchFacts(design, layout),
+    facts: build.facts()!,
     netlist: netlistAt(design, options.stage),
   });
   const { touches, byEye, counts } = plan.value;
@@ -74,10 +73,10 @@ export function touchVerb(build: Build, options: { readonly stage: number }): Ve
   };
 }
 
-/** What a reading points at that is not what was expected: `touch --reading ID=OHMS`; `open` for no reading. */
+/** A reading of a touch goes into the journal; one that is not as expected says what to look at. Infinity is an open meter. */
 export function readingVerb(
   build: Build,
-  options: { readonly stage: number; readonly id: string; readonly ohms: number },
+  options: { readonly stage: number; readonly id: string; readonly ohms: number; readonly time: string },
 ): VerbResult {
   const layout = build.layout().value;
   const design = build.design();
@@ -85,7 +84,7 @@ export function readingVerb(
   const plan = planTouches({
     layout,
     stage: options.stage,
-    facts: benchFacts(design, layout),
+    facts: build.facts()!,
     netlist: netlistAt(design, options.stage),
   });
   const touch = plan.value.touches.find((candidate) => candidate.id === options.id);
@@ -96,6 +95,9 @@ export function readingVerb(
       'List them with `proofboard touch`.',
     );
   const suspects = suspectsOf(touch, options.ohms);
+  const refused = refusedJournal(build);
+  if (refused !== undefined) return refused;
+  const stage = design.stages[options.stage - 1]?.name ?? '';
   const none = suspects.wires.length + suspects.parts.length + suspects.bridges.length === 0;
   const wire = (id: string): string => {
     const found = layout.wires.find((candidate) => candidate.id === id);
@@ -104,6 +106,7 @@ export function readingVerb(
   return {
     value: { touch: touch.id, right: none, suspects },
     findings: [],
+    effects: appendEffects(build, [touchEntry(touch, options.ohms, options.time, stage)], options.time),
     text: none
       ? 'That is what should be read.'
       : [
@@ -150,16 +153,8 @@ export function cardVerb(build: Build, options: { readonly stage: number }): Ver
 /** Every proof and whether it still stands. */
 export function proofsVerb(build: Build, options: { readonly stage: number }): VerbResult {
   const layout = build.layout().value;
-  const design = build.design();
   if (layout === undefined) return NO_LAYOUT;
-  const facts = benchFacts(design, layout);
-  const states = proofStates({
-    design,
-    layout,
-    records: build.journal().value.records,
-    stripOf: facts.rules.stripOf,
-    onRail: facts.onRail,
-  }).filter((state) => state.stage <= options.stage);
+  const states = build.proofs().filter((state) => state.stage <= options.stage);
   const again = proveAgain(states);
   return {
     value: {
@@ -210,8 +205,9 @@ export function wordVerb(
   text: string,
   options: { readonly stage?: string; readonly about?: readonly string[]; readonly time: string },
 ): VerbResult {
+  const refused = refusedJournal(build);
+  if (refused !== undefined) return refused;
   const journal = build.journal();
-  if (journal.value.refused) return { value: null, findings: journal.findings, text: '', refused: true };
   const stage =
     options.stage === undefined
       ? undefined

@@ -63,7 +63,8 @@ export function appendEffects(build: Build, entries: readonly JournalEntry[], ti
   return [{ kind: 'append', path: build.journalPath, entries: [...opening, ...entries], owner }];
 }
 
-function refusedJournal(build: Build): VerbResult | undefined {
+/** A journal of another machine: nothing is appended to it. */
+export function refusedJournal(build: Build): VerbResult | undefined {
   const journal = build.journal();
   if (!journal.value.refused) return undefined;
   return { value: null, findings: journal.findings, text: '', refused: true };
@@ -79,7 +80,7 @@ export function doneVerb(
   if (refused !== undefined) return refused;
   const plan = build.plan(options.stage);
   if (plan === undefined) return NO_LAYOUT;
-  const marked = markDone(plan.value, build.built().value, ids, options.time);
+  const marked = markDone(plan.value, build.built().value, ids, options.time, (step) => build.basisOf(step));
   return {
     value: undefined,
     findings: [...build.journal().findings, ...marked.findings],
