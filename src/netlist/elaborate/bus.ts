@@ -226,7 +226,22 @@ function joinMember(
   pinList(role.address)
     .reverse()
     .forEach((name, bit) => {
-      join(recordPin(record, name), bus.address[bit]);
+      const row = recordPin(record, name);
+      const line = bus.address[bit];
+      if (line !== undefined || bus.address.length === 0) join(row, line);
+      else
+        connect(context, {
+          instance: member,
+          row,
+          net: netName(context, 'GND'),
+          origin: {
+            by: 'required-tie',
+            span: member.decl.span,
+            text: `${member.name} has more address pins than ${bus.processor.name} has lines: ${row.name} is tied low`,
+          },
+          explicit: false,
+          ...stretch,
+        });
     });
   const dataPins =
     role.role === 'buffer'
