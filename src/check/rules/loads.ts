@@ -18,6 +18,9 @@ import { isProgrammable, pinNamed } from '../levels/levels.ts';
 import { pinSpan } from '../places.ts';
 import type { Fact, Rule, RuleContext } from '../rule.ts';
 
+/** An overload is reported from here on; the margins say exactly how much is left. */
+const CLEAR = 1.5;
+
 const ma = (value: number): string => formatQuantity(value / 1000, 'current', 2);
 
 /** The greatest current, in mA, at which an output's level is given. */
@@ -30,6 +33,8 @@ function strength(context: RuleContext, pin: NetPin, level: 'low' | 'high'): num
 
 /** What an input draws at a level, in mA; one whose figures are unknown counts nothing. */
 function drawn(context: RuleContext, pin: NetPin, level: 'low' | 'high'): number {
+  // What a Darlington's base draws follows the level that it gets: that is no overload until its figures say so.
+  if (context.view.part(pin).record.category === 'driver') return 0;
   const figures = inputFigures(context.view.part(pin), context.view.row(pin), context.library.families);
   return Math.abs(figures?.[level] ?? 0) / 1000;
 }
@@ -85,7 +90,7 @@ export const exceedsDrive: Rule = {
             ...point,
             load: inputs - own + pullLoad(context, net, level, point.volts),
           }));
-          if (points.length === 0 || points.some((point) => point.load <= point.most)) continue;
+          if (points.length === 0 || points.some((point) => point.load <= point.most * CLEAR)) continue;
           const best = points.reduce((a, b) => (b.most > a.most ? b : a));
           facts.push({
             about: [pin.ref],
