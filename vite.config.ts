@@ -1,4 +1,5 @@
-// Builds what ships: the command line (dist/cli.mjs) and the generator of data and pages (dist/gen.mjs), for Node.
+// Builds what ships: the command line (dist/cli.mjs), the generator of data and pages (dist/gen.mjs) and the tools that try processor
+// models (dist/processor-tools.mjs), for Node.
 
 import { defineConfig } from 'vite';
 
@@ -11,7 +12,11 @@ export default defineConfig({
     minify: false,
     ssr: true,
     rolldownOptions: {
-      input: { cli: 'src/cli/main.ts', gen: 'tools/gen-entry.ts' },
+      input: {
+        cli: 'src/cli/main.ts',
+        gen: 'tools/gen-entry.ts',
+        'processor-tools': 'tools/processor-tools-entry.ts',
+      },
       output: { entryFileNames: '[name].mjs', chunkFileNames: 'chunk-[hash].mjs', format: 'es' },
     },
   },

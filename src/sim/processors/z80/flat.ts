@@ -46,9 +46,11 @@ export const runZ80Flat = (memory: Uint8Array, start: number, maximumClocks: num
     if (next === at && isUnchanged(s, last)) return { stopped: true, at, clocks: began };
     if (s[INSTRUCTIONS] !== count) {
       if (next === at) for (let r = 0; r < R; r++) last[r] = s[r]!;
-      else last[B] = -1;
-      at = next;
-      began = clocks;
+      else {
+        last[B] = -1;
+        at = next;
+        began = clocks;
+      }
     }
   }
   return { stopped: false, at, clocks };

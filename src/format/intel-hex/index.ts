@@ -1,0 +1,2 @@
+export { readIntelHex } from './read.ts';
+export { writeIntelHex } from './write.ts';

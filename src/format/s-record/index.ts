@@ -1,0 +1,2 @@
+export { readSRecord } from './read.ts';
+export { writeSRecord } from './write.ts';
