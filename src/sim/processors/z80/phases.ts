@@ -57,6 +57,10 @@ export const ACTION = {
   start: 16,
   /** The bus is away: only time passes. */
   away: 17,
+  /** /WAIT is sampled in T2 of a memory write, whose /WR has just fallen: low goes on to the wait states behind T3. */
+  waitWrite: 18,
+  /** /WAIT is sampled in a wait state of a memory write: high goes back to T3. */
+  waitMore: 19,
 } as const;
 
 /** Machine cycles a micro-step can ask for. */
@@ -135,9 +139,11 @@ const CYCLES: readonly (readonly Edge[])[] = [
     [0, 'begin'], // memory write, figure 6
     [MREQ, 'put'],
     [MREQ, 'pass'],
-    [MREQ | WR, 'wait'],
+    [MREQ | WR, 'waitWrite'],
     [MREQ | WR, 'latch'],
     [0, 'next'],
+    [MREQ | WR, 'pass'], // wait states asked for
+    [MREQ | WR, 'waitMore'],
   ],
   [
     [0, 'begin'], // input, figure 7

@@ -336,9 +336,20 @@ export const step = (s: Int32Array, b: number, data: number, unknown: number, in
     case 16: // start
       beginFetch(s, b);
       break;
-    default: // away
+    case 17: // away
       keepHalt(s, b);
       s[b + PHASE] = p + 1;
+      break;
+    case 18: // waitWrite
+      if ((levels & (IN_WAIT | X_WAIT)) === IN_WAIT) s[b + PHASE] = p + 1;
+      else if ((levels & X_WAIT) === 0) s[b + PHASE] = p + 3;
+      else loseNext(s, b, LOST_WAIT);
+      break;
+    case 19: // waitMore
+      if ((levels & (IN_WAIT | X_WAIT)) === IN_WAIT) s[b + PHASE] = p - 3;
+      else if ((levels & X_WAIT) === 0) s[b + PHASE] = p - 1;
+      else loseNext(s, b, LOST_WAIT);
+      break;
   }
 };
 
