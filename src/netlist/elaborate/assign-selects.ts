@@ -241,15 +241,16 @@ function groupKey(request: Request): string {
 
 /**
  * Takes the strobes out of the selects, for where fixed decoders are too few for one to be enabled by each: the decoder makes
- * the address part, a gate joins the two.
+ * the address part, a gate joins the two. A select that is active high is turned by a gate.
  */
 function partStrobes(context: Context, family: readonly Request[]): { plain: Request[]; jobs: Job[] } {
   const jobs: Job[] = [];
   const plain = family.map((request): Request => {
     const { select, strobe } = request;
-    if (select === undefined || strobe === undefined) return request;
+    if (select === undefined || (strobe === undefined && select.activeLow)) return request;
     const net = netName(context, `/${request.net.replace(/^\//, '')}-address`);
-    const { formula } = parseFormula(select.activeLow ? `${net} | ${strobe.net}` : `~${net} & ~${strobe.net}`);
+    const text = strobe === undefined ? net : `${net} | ${strobe.net}`;
+    const { formula } = parseFormula(select.activeLow ? text : `~(${text})`);
     if (formula !== undefined)
       jobs.push({
         net: request.net,
@@ -261,7 +262,7 @@ function partStrobes(context: Context, family: readonly Request[]): { plain: Req
         stage: request.stage,
         until: request.until,
       });
-    return { ...request, net, select: { ...select, activeLow: true, when: strobe.rest } };
+    return { ...request, net, select: { ...select, activeLow: true, when: strobe?.rest ?? select.when } };
   });
   return { plain, jobs };
 }

@@ -8,7 +8,7 @@ export type BusLine = { readonly signal: string } | { readonly make: string; rea
 
 /** What a style offers. Names in formulas are `{signal}` and stand for the net of that signal. */
 export interface BusStyle {
-  /** Lines by the key that members' records use: read, write, memory-read …, rw, e. */
+  /** Lines by the key that members' records use: read, write, rw, e; a line for one space has memory- or io- in front. */
   readonly lines: Readonly<Record<string, BusLine>>;
   /** When an address of this space is meant, beside the address itself; empty when the address alone decides. */
   readonly memoryWhen: string;
@@ -24,7 +24,8 @@ const Z80: BusStyle = {
     fetch: { signal: 'fetch' },
     refresh: { signal: 'refresh' },
     // An E-style part on strobes: E while an access is under way, R/W from the write strobe.
-    e: { make: '~{io} & (~{read} | ~{write})', net: 'E' },
+    'io-e': { make: '~{io} & (~{read} | ~{write})', net: 'E' },
+    'memory-e': { make: '~{memory} & (~{read} | ~{write})', net: 'E-memory' },
     rw: { signal: 'write' },
     // A transceiver looks outwards but for reads and the vector of an interrupt acknowledge (/M1 low with /IORQ low).
     'data-enable': { make: '{memory} & {io}', net: '/DEN' },
@@ -72,7 +73,8 @@ const I8085: BusStyle = {
     'interrupt-acknowledge': { signal: 'interrupt-acknowledge' },
     'data-enable': { make: '{read} & {write} & {interrupt-acknowledge}', net: '/DEN' },
     'data-direction': { make: '{read} & {interrupt-acknowledge}', net: 'DT//R' },
-    e: { make: '{io-memory} & (~{read} | ~{write})', net: 'E' },
+    'io-e': { make: '{io-memory} & (~{read} | ~{write})', net: 'E' },
+    'memory-e': { make: '~{io-memory} & (~{read} | ~{write})', net: 'E-memory' },
     rw: { signal: 'write' },
   },
   memoryWhen: '~{io-memory}',
@@ -99,8 +101,10 @@ const I8288: BusStyle = {
     'data-enable': { make: '~{data-enable}', net: '/DEN' },
     'data-direction': { signal: 'data-direction' },
     'interrupt-acknowledge': { signal: 'interrupt-acknowledge' },
-    e: { make: '~{io-read} | ~{io-write}', net: 'E' },
-    rw: { signal: 'io-write' },
+    'io-e': { make: '~{io-read} | ~{io-write}', net: 'E' },
+    'io-rw': { signal: 'io-write' },
+    'memory-e': { make: '~{memory-read} | ~{memory-write}', net: 'E-memory' },
+    'memory-rw': { signal: 'memory-write' },
   },
   memoryWhen: '',
   portsWhen: '',
