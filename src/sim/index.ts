@@ -20,3 +20,22 @@ export {
   z80PowerUp,
   z80Step,
 } from './processors/index.ts';
+export { buildCircuit } from './circuit/build.ts';
+export type { Circuit, CircuitLamp, CircuitPart, CircuitSource } from './circuit/circuit.ts';
+export { SIM_CODES, type SimCode } from './codes.ts';
+export type { Kernel, SimNews } from './kernel.ts';
+export type {
+  SimContents,
+  SimLevel,
+  SimLiteral,
+  SimLogic,
+  SimLogicOutput,
+  SimNet,
+  SimNetlist,
+  SimPart,
+  SimPinRef,
+} from './model.ts';
+export { PlainKernel } from './plain/kernel.ts';
+export { BAUD_RATES, nearestBaud, readSerial, type SerialEdge } from './serial.ts';
+export { Session, type SessionOptions, type SimChange } from './session.ts';
+export { levelOf, valueOfLevel } from './values.ts';

@@ -1,0 +1,274 @@
+// A machine that is switched on: time, clocks, hands, terminals and the record of watched nets, over either kernel. It adds
+// no levels of its own. Time is in ns since power-up and stands still between calls.
+
+import { type Finding, foldName } from '../base/index.ts';
+import type { Circuit, CircuitPart } from './circuit/circuit.ts';
+import { CompiledKernel } from './compiled/kernel.ts';
+import type { Kernel, Watch } from './kernel.ts';
+import type { SimContents, SimLevel } from './model.ts';
+import { setTerminalBit } from './models/terminal.ts';
+import { PlainKernel } from './plain/kernel.ts';
+import { readSerial, type SerialEdge } from './serial.ts';
+import { HIGH, levelOf, LOW, valueOfLevel } from './values.ts';
+
+/** One change of a watched net. */
+export interface SimChange {
+  /** ns since power-up. */
+  readonly ns: number;
+  /** Place in the list of watched nets. */
+  readonly net: number;
+  readonly level: SimLevel;
+}
+
+export interface SessionOptions {
+  readonly kernel?: 'plain' | 'compiled';
+  /** Nets whose changes are kept, by name. */
+  readonly watch?: readonly string[];
+  /** Changes kept at most; later ones are counted only. Default 1,000,000. */
+  readonly mostChanges?: number;
+  /** Rate of the terminals; found from what arrives unless given. */
+  readonly baud?: number;
+}
+
+interface Clock {
+  readonly source: number;
+  /** ns of half a period; Infinity while stopped. */
+  half: number;
+  next: number;
+  high: boolean;
+  /** Edges made in all, and when and at which count the present rate began: times are products, not sums. */
+  edges: number;
+  base: number;
+  baseEdges: number;
+}
+
+/** Sets when the next edge comes, after some were made. */
+function advance(clock: Clock, made: number): void {
+  clock.edges += made;
+  if (made & 1) clock.high = !clock.high;
+  clock.next = clock.base + (clock.edges + 1 - clock.baseEdges) * clock.half;
+}
+
+/** A running machine. */
+export class Session {
+  readonly circuit: Circuit;
+  readonly kernel: Kernel;
+  readonly changes: SimChange[] = [];
+  /** Changes that were not kept for want of room. */
+  lost = 0;
+  readonly watched: readonly string[];
+  readonly #clocks: Clock[] = [];
+  readonly #watch: Watch;
+  readonly #edges = new Map<number, SerialEdge[]>();
+  readonly #bytes = new Map<number, number[]>();
+  readonly #waiting: { part: number; bytes: number[] }[] = [];
+  readonly #baud: number | undefined;
+  readonly #netByName: ReadonlyMap<string, number>;
+
+  constructor(circuit: Circuit, contents: SimContents, options: SessionOptions = {}) {
+    this.circuit = circuit;
+    this.kernel =
+      options.kernel === 'plain' ? new PlainKernel(circuit, contents) : new CompiledKernel(circuit, contents);
+    this.#baud = options.baud;
+    const byName = new Map<string, number>();
+    circuit.nets.forEach((name, net) => {
+      if (!byName.has(foldName(name))) byName.set(foldName(name), net);
+    });
+    this.#netByName = byName;
+    circuit.sources.forEach((source, index) => {
+      if (source.rateHz === undefined) return;
+      const half = 0.5e9 / source.rateHz;
+      this.#clocks.push({ source: index, half, next: half, high: false, edges: 0, base: 0, baseEdges: 0 });
+    });
+    const most = options.mostChanges ?? 1_000_000;
+    const nets = (options.watch ?? []).map((name) => byName.get(foldName(name))).filter((net) => net !== undefined);
+    this.watched = nets.map((net) => circuit.nets[net]!);
+    const { changes } = this;
+    this.#watch = {
+      nets,
+      last: Uint8Array.from(nets, (net) => this.kernel.value(net)),
+      record: (ns, index, value) => {
+        if (changes.length < most) changes.push({ ns, net: index, level: levelOf(value) });
+        else this.lost++;
+      },
+    };
+    nets.forEach((_, index) => {
+      this.#watch.record(0, index, this.#watch.last[index]!);
+    });
+    if (options.baud !== undefined)
+      for (const part of this.terminals()) setTerminalBit(this.kernel.stateOf(part), 0, 1e9 / options.baud);
+  }
+
+  get now(): number {
+    return this.kernel.now;
+  }
+
+  get findings(): readonly Finding[] {
+    return this.kernel.findings;
+  }
+
+  /** Net by name, whatever its case; undefined where there is none. */
+  net(name: string): number | undefined {
+    return this.#netByName.get(foldName(name));
+  }
+
+  level(net: number): SimLevel {
+    return levelOf(this.kernel.value(net));
+  }
+
+  /** Edges that a clock source has made, by the source's place. */
+  edgesOf(source: number): number {
+    return this.#clocks.find((clock) => clock.source === source)?.edges ?? 0;
+  }
+
+  /** Places of terminals (serial headers) in the circuit. */
+  terminals(): number[] {
+    return this.#partsWith((part) => part.kind === 'model' && part.model.outs[0]?.[0] === 'TXD');
+  }
+
+  #partsWith(fits: (part: CircuitPart) => boolean): number[] {
+    return this.circuit.parts.flatMap((part, index) => (fits(part) ? [index] : []));
+  }
+
+  /** Names of what a hand can do: `RESET-BUTTON.PRESSED`. */
+  hands(): string[] {
+    return this.circuit.sources.filter((source) => source.rateHz === undefined).map((source) => source.name);
+  }
+
+  /** Presses, sets or lets go; false where there is no such thing to do. */
+  hand(name: string, isOn: boolean): boolean {
+    const source = this.circuit.sources.findIndex((entry) => foldName(entry.name) === foldName(name));
+    if (source < 0 || this.circuit.sources[source]!.rateHz !== undefined) return false;
+    this.kernel.setSource(source, isOn ? HIGH : LOW);
+    this.#rest();
+    return true;
+  }
+
+  /** Holds a net at a level from outside, whatever drives it; Z lets go. */
+  force(net: number, level: SimLevel): void {
+    this.kernel.force(net, valueOfLevel(level));
+    this.#rest();
+  }
+
+  /** Changes a clock's rate; 0 stops it where it stands. */
+  setRate(name: string, rateHz: number): boolean {
+    const clock = this.#clocks.find(({ source }) => foldName(this.circuit.sources[source]!.name) === foldName(name));
+    if (clock === undefined) return false;
+    clock.half = rateHz > 0 ? 0.5e9 / rateHz : Number.POSITIVE_INFINITY;
+    clock.base = this.now;
+    clock.baseEdges = clock.edges;
+    advance(clock, 0);
+    return true;
+  }
+
+  /** Sends bytes from the terminals, as fast as their line takes them. */
+  send(bytes: readonly number[]): void {
+    for (const part of this.terminals()) {
+      this.#setBit(part);
+      this.#waiting.push({ part, bytes: [...bytes] });
+    }
+    this.#feed();
+  }
+
+  /** Text that arrived at the terminals so far. */
+  terminalText(): string {
+    let text = '';
+    for (const edges of this.#edges.values()) text += readSerial(edges, this.#baud, this.now).text;
+    return text;
+  }
+
+  /** Rate that the terminals found, or undefined. */
+  terminalBaud(): number | undefined {
+    for (const edges of this.#edges.values()) {
+      const { baud } = readSerial(edges, this.#baud, this.now);
+      if (baud !== undefined) return baud;
+    }
+    return undefined;
+  }
+
+  /** Runs until a time in ns. */
+  runTo(until: number): void {
+    const { kernel } = this;
+    for (;;) {
+      let next = Number.POSITIVE_INFINITY;
+      let clock: Clock | undefined;
+      let second = Number.POSITIVE_INFINITY;
+      for (const one of this.#clocks) {
+        if (one.next < next) {
+          second = next;
+          next = one.next;
+          clock = one;
+        } else if (one.next < second) second = one.next;
+      }
+      let due = Number.POSITIVE_INFINITY;
+      for (let k = 0; k < kernel.due.length; k++) if (kernel.due[k]! < due) due = kernel.due[k]!;
+      if (next > until && due > until) break;
+      if (due <= next) {
+        kernel.now = due;
+        kernel.timeouts();
+        this.#rest();
+        continue;
+      }
+      const one = clock!;
+      const limit = Math.min(due, second, until);
+      const edges = Math.floor((limit - one.next) / one.half);
+      if (kernel.swing !== undefined && edges > 2 && Number.isFinite(edges)) {
+        const made = kernel.swing(one.source, Math.min(edges, 1 << 24), one.half, this.#watch);
+        advance(one, made);
+        this.#take();
+        continue;
+      }
+      kernel.now = one.next;
+      // Clocks that swing at the same time swing in one step.
+      for (const other of this.#clocks) {
+        if (other.next > kernel.now) continue;
+        advance(other, 1);
+        kernel.setSource(other.source, other.high ? HIGH : LOW);
+      }
+      this.#rest();
+    }
+    kernel.now = Math.max(kernel.now, until);
+  }
+
+  #rest(): void {
+    this.kernel.step();
+    const { nets, last } = this.#watch;
+    for (let k = 0; k < nets.length; k++) {
+      const value = this.kernel.value(nets[k]!);
+      if (value === last[k]) continue;
+      last[k] = value;
+      this.#watch.record(this.now, k, value);
+    }
+    this.#take();
+  }
+
+  /** Takes the kernel's news: edges at terminals, bytes of others. */
+  #take(): void {
+    const { news } = this.kernel;
+    if (news.length === 0) return;
+    const terminals = new Set(this.terminals());
+    for (const { part, byte, now } of news) {
+      if (terminals.has(part)) {
+        const edges = this.#edges.get(part) ?? [];
+        if (edges.length === 0) this.#edges.set(part, edges);
+        edges.push({ ns: now, level: byte });
+      } else {
+        const bytes = this.#bytes.get(part) ?? [];
+        bytes.push(byte);
+        this.#bytes.set(part, bytes);
+      }
+    }
+    news.length = 0;
+    this.#feed();
+  }
+
+  #setBit(part: number): void {
+    const baud = this.terminalBaud();
+    if (baud !== undefined) setTerminalBit(this.kernel.stateOf(part), 0, 1e9 / baud);
+  }
+
+  #feed(): void {
+    for (const { part, bytes } of this.#waiting)
+      while (bytes.length > 0 && this.kernel.give(part, bytes[0]!)) bytes.shift();
+  }
+}
