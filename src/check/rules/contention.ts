@@ -35,6 +35,7 @@ export const conflictingEnables: Rule = {
       if (net.net.kind !== 'signal') continue;
       const drivers = [...net.outputs, ...letGo(net)];
       if (drivers.length < 2) continue;
+      drivers.sort((a, b) => a.id - b.id);
       const known = drivers.flatMap((pin) => {
         const when = levels.drives(pin);
         return when === undefined || when === FALSE ? [] : [{ pin, when }];
