@@ -1,5 +1,6 @@
 export type { Assignment, Behaviour, BehaviourProblem, BehaviourReading, OutputRule } from './behaviour.ts';
 export { expandBehaviour, readBehaviour } from './behaviour.ts';
+export { PARTS_CODES } from './codes.ts';
 export { leadNumbers } from './check-record.ts';
 export type { PartState, PinDrive, PinLevels, PlainPart } from './evaluate.ts';
 export { plainPart } from './evaluate.ts';
