@@ -1,4 +1,5 @@
 export type {
+  Disassembly,
   FlatRun,
   FlatRunner,
   ProcessorTools,
@@ -10,6 +11,7 @@ export type {
   Z80Pins,
 } from './processors/index.ts';
 export {
+  disassembleZ80,
   PROCESSORS,
   Z80,
   Z80_ACTION,

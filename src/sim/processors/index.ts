@@ -17,8 +17,9 @@ export const PROCESSORS: Readonly<Record<string, ProcessorTools>> = {
 
 export type { FlatRun, FlatRunner } from './flat.ts';
 export type { VectorCase, VectorOptions, VectorRunner } from './vector.ts';
-export type { Z80Inputs, Z80Options, Z80Pins } from './z80/index.ts';
+export type { Disassembly, Z80Inputs, Z80Options, Z80Pins } from './z80/index.ts';
 export {
+  disassembleZ80,
   Z80,
   Z80_ACTION,
   Z80_PHASES,

@@ -1,3 +1,5 @@
+export type { Disassembly } from './disassemble.ts';
+export { disassembleZ80 } from './disassemble.ts';
 export { runZ80Flat } from './flat.ts';
 export { ACTION as Z80_ACTION, PHASES as Z80_PHASES } from './phases.ts';
 export * as Z80 from './state.ts';
