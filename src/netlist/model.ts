@@ -43,7 +43,7 @@ export interface NetPart {
   readonly record: PartRecord;
   readonly family: string | undefined;
   readonly grade: string | undefined;
-  /** As written, such as `10 kohm`. */
+  /** As written, such as `10 kohm`; the frequency of an oscillator or crystal. */
   readonly value: string | undefined;
   readonly holds: string | undefined;
   readonly comesOut: boolean;

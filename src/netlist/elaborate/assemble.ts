@@ -1,7 +1,7 @@
 // The last step: statements and implied parts become the netlist as of a stage. What does not depend on the stage (names,
 // references, the statements of each pin in order of rank) is gathered once, so that each stage costs a pass over its pins.
 
-import { foldName } from '../../base/index.ts';
+import { foldName, formatQuantity } from '../../base/index.ts';
 import type { PartPinRow, PartRecord, PinKind } from '../../parts/index.ts';
 import type { Net, NetClass, Netlist, NetPart, NetPin, Origin } from '../model.ts';
 
@@ -82,7 +82,8 @@ function partDrafts(context: Context, place: (net: string | undefined) => number
         record,
         family: type.family,
         grade: decl.grade?.name,
-        value: decl.value?.name,
+        value:
+          decl.value?.name ?? (decl.rateHz === undefined ? undefined : formatQuantity(decl.rateHz, 'frequency', 9)),
         holds: decl.holds?.name,
         comesOut: decl.comesOut,
         implied: undefined,

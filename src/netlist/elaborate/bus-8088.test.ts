@@ -239,3 +239,8 @@ stages:
       expect(machine.at(pin.ref, 2), pin.ref).toBe(machine.at(pin.ref, 1));
   expect(machine.design.netlists[2]!.parts.find((part) => part.name === 'SEL')!.grade).toBe('10 ns');
 });
+
+test('a crystal is bought and put in by its frequency, every digit of it', () => {
+  const crystal = elaborated(GROWN).design.netlists[1]!.parts.find((part) => part.name === 'XTAL');
+  expect(crystal?.value).toBe('14.7456 MHz');
+});
