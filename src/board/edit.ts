@@ -7,7 +7,7 @@ import type { LayoutChoices } from './choices.ts';
 import { exchangePins } from './exchange.ts';
 import { proveLayout } from './extract.ts';
 import { jobOf, obstacleOf, orderWires, partsOfSeats, temporaryStrips, wireOf } from './finish.ts';
-import type { Rotation } from './footprint.ts';
+import type { Body, Rotation } from './footprint.ts';
 import {
   describeRefusal,
   findProbeHole,
@@ -25,7 +25,7 @@ import {
 import type { HoleName, Layout, Wire } from './model.ts';
 import { type LaidPath, Lanes, type PathJob } from './paths.ts';
 import { findBentSeat, NetStrips, satelliteOrder } from './satellites.ts';
-import { type Seat, seatBent, seatRigid, unsit } from './seat.ts';
+import { seatBent, seatRigid, unsit } from './seat.ts';
 import { type Item, timelineOf } from './timeline.ts';
 import { type WireDraft, type WiringInput, wireNet } from './wiring.ts';
 
@@ -56,6 +56,9 @@ export interface LayoutEditor {
   move(move: Move, options?: { readonly prove?: boolean }): Result<MoveResult>;
   prove(): Finding[];
 }
+
+/** A body of no size. */
+const NOWHERE: Body = { cx: -9, cy: -9, ux: 1, uy: 0, halfLength: 0, halfWidth: 0 };
 
 interface Laid {
   readonly draft: WireDraft;
@@ -290,58 +293,64 @@ class Editor implements LayoutEditor {
       const result = refuse(`${move.part} cannot stand at ${move.at}: not all of its nets can be wired there.`);
       return { value: result.value, findings: [...result.findings, ...trouble] };
     }
+    // What came out as it was keeps its way; only the rest is laid anew.
     const before = new Map<string, Wire>();
+    const asBefore = new Map<number, Laid>();
+    for (const list of removed.values())
+      for (const laid of list) asBefore.set(laid.draft.a * grid.holeCount + laid.draft.b, laid);
+    const fresh: WireDraft[] = [];
+    const kept = new Set<Laid>();
+    for (const draft of drafts) {
+      const same = asBefore.get(draft.a * grid.holeCount + draft.b);
+      if (same !== undefined && !kept.has(same) && same.draft.from === draft.from && same.draft.until === draft.until) {
+        kept.add(same);
+        push(this.laid, draft.net, { ...same, draft });
+      } else fresh.push(draft);
+    }
     for (const list of removed.values()) {
-      for (const { path, job, wire } of list) {
-        this.lanes.remove(path, job);
-        before.set(wire.id, wire);
+      for (const laid of list) {
+        if (kept.has(laid)) continue;
+        this.lanes.remove(laid.path, laid.job);
+        before.set(laid.wire.id, laid.wire);
       }
     }
     // Bodies: the old ones away, the new ones in the way of what lay there.
-    const bodies: Seat[] = [];
+    const under: Set<number>[] = [];
     for (const item of [...items, ...followers]) {
       const old = this.obstacleOfItem.get(item.index);
       if (old !== undefined) this.lanes.removeObstacle(old);
       const seat = seats.get(item.index)!;
-      bodies.push(seat);
+      under.push(this.lanes.nodesUnder(seat.body, seat.holes));
       this.obstacleOfItem.set(item.index, this.lanes.addObstacle(obstacleOf(seat)));
     }
+    for (const draft of fresh) under.push(this.lanes.nodesUnder(NOWHERE, [draft.a, draft.b]));
+    const inTheWay = new Set<number>();
+    for (const nodes of under) for (const node of nodes) inTheWay.add(node);
     const displaced: WireDraft[] = [];
     for (const [net, list] of this.laid) {
-      const stay: Laid[] = [];
+      const stay = list.filter((laid) => !laid.path.flat || !Lanes.passes(laid.path, inTheWay));
+      if (stay.length === list.length) continue;
       for (const laid of list) {
-        if (
-          laid.path.flat &&
-          bodies.some((seat) => this.lanes.crosses(laid.path, seat.body) || this.covers(laid, seat))
-        ) {
-          this.lanes.remove(laid.path, laid.job);
-          displaced.push(laid.draft);
-        } else stay.push(laid);
+        if (stay.includes(laid)) continue;
+        this.lanes.remove(laid.path, laid.job);
+        before.set(laid.wire.id, laid.wire);
+        displaced.push(laid.draft);
       }
-      if (stay.length !== list.length) this.laid.set(net, stay);
+      this.laid.set(net, stay);
     }
-    const now = this.layDrafts([...drafts, ...displaced], before);
+    this.layDrafts([...fresh, ...displaced], before);
     const old = new Set([...removed.values()].flat().map(({ wire }) => wire.id));
-    const fresh = new Set(now.map(({ wire }) => wire.id));
+    const now = new Set([...nets].flatMap((net) => (this.laid.get(net) ?? []).map(({ wire }) => wire.id)));
     if (options.prove !== false) findings.push(...this.prove());
     return {
       value: {
         layout: this.layout(),
         moved: true,
-        removed: [...old].filter((id) => !fresh.has(id)).sort(),
-        added: [...fresh].filter((id) => !old.has(id) && !displaced.some((d) => this.idOf(d) === id)).sort(),
+        removed: [...old].filter((id) => !now.has(id)).sort(),
+        added: [...now].filter((id) => !old.has(id)).sort(),
       },
       findings,
     };
-  }
-
-  private idOf(draft: WireDraft): string {
-    return (this.laid.get(draft.net) ?? []).find((laid) => laid.draft === draft)?.wire.id ?? '';
-  }
-
-  /** Whether a flat wire lies over a hole that a lead of the seat now needs. */
-  private covers(laid: Laid, seat: Seat): boolean {
-    return seat.holes.some((hole) => this.lanes.passes(laid.path, hole));
   }
 
   /** A net's junction strips are free again. */

@@ -117,17 +117,18 @@ export class Lanes {
     this.obstacles[index] = { ...this.obstacles[index]!, from: 0, until: 0 };
   }
 
-  /** Whether a way runs over or under a body. */
-  crosses(path: LaidPath, body: Body): boolean {
+  /** The nodes that a body and holes take: a flat way through one of them has to give way. */
+  nodesUnder(body: Body, holes: readonly number[]): Set<number> {
     const nodes = new Set<number>();
     this.eachNode(body, (node) => nodes.add(node));
-    return path.nodes.some((node) => nodes.has(node));
+    for (const hole of holes) nodes.add(this.nodeOf(hole));
+    return nodes;
   }
 
-  /** Whether a way leads over a hole that is not one of its ends. */
-  passes(path: LaidPath, hole: number): boolean {
-    const at = path.nodes.indexOf(this.nodeOf(hole));
-    return at > 0 && at < path.nodes.length - 1;
+  /** Whether a way leads through one of the nodes, its ends left aside. */
+  static passes(path: LaidPath, nodes: ReadonlySet<number>): boolean {
+    for (let i = 1; i < path.nodes.length - 1; i++) if (nodes.has(path.nodes[i]!)) return true;
+    return false;
   }
 
   private eachNode(body: Body, visit: (node: number) => void): void {
