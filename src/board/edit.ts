@@ -146,6 +146,8 @@ class Editor implements LayoutEditor {
     this.lanes = new Lanes(space, []);
     for (const [index, seat] of ground.seats) this.obstacleOfItem.set(index, this.lanes.addObstacle(obstacleOf(seat)));
     this.layDrafts(drafts, before);
+    // While a hand drags, a long wire is sooner arched than searched for.
+    this.lanes.patience = 2000;
   }
 
   private layDrafts(drafts: readonly WireDraft[], before: ReadonlyMap<string, Wire>): Laid[] {

@@ -56,11 +56,12 @@ const DETOUR_FACTOR = 1.35;
 const DETOUR_MORE = 12;
 /** Half pitches from which on a wire is searched greedily, and is not searched a second time in a wider area. */
 const LONG = 60;
-/** Steps after which a search is given up; a wire that takes longer is arched. */
 const PATIENCE = 6_000;
 
 /** The lanes of an arrangement and what lies in them; wires are laid and taken up one by one or all at once. */
 export class Lanes {
+  /** Steps after which a search is given up; a wire that takes longer is arched. */
+  patience = PATIENCE;
   private readonly space: Space;
   private readonly width: number;
   private readonly height: number;
@@ -237,7 +238,7 @@ export class Lanes {
       this.came[start * 2 + d] = -1;
       this.push(estimate(sx, sy), start * 2 + d);
     }
-    let patience = flat ? PATIENCE : PATIENCE / 3;
+    let patience = flat ? this.patience : this.patience / 3;
     while (this.heapSize > 0) {
       if (--patience < 0) return undefined;
       const key = this.heapKeys[0]!;
