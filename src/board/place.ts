@@ -31,9 +31,9 @@ const HEATS = [0.5, 1, 0.25, 0.5];
  * still freeze: of planted machines of 24 chips about half the runs of a million moves end at the planted length.
  */
 export function planRuns(slots: number, moves: number | undefined): Run[] {
-  const usual = slots <= 7 ? 200_000 : slots <= 19 ? 480_000 : 6_000_000;
+  const usual = slots <= 7 ? 200_000 : slots <= 19 ? 720_000 : 6_000_000;
   const all = moves ?? usual;
-  const count = slots <= 7 ? 10 : slots <= 19 ? 4 : slots <= 40 ? 6 : 2;
+  const count = slots <= 7 ? 10 : slots <= 19 ? 6 : slots <= 40 ? 6 : 2;
   return Array.from({ length: count }, (_, i) => ({
     moves: Math.floor(all / count),
     heat: slots >= 20 ? HEATS[i % HEATS.length]! : 1,
