@@ -157,7 +157,7 @@ function masterWhen(levels: Levels, part: NetPart): Fn | undefined {
 }
 
 function drivesWhen(levels: Levels, pin: NetPin): Fn | undefined {
-  const { bdd, context } = levels;
+  const { context } = levels;
   const part = context.view.part(pin);
   const { record } = part;
   if (pin.kind === 'output') return TRUE;
@@ -184,11 +184,21 @@ function drivesWhen(levels: Levels, pin: NetPin): Fn | undefined {
   if (bus === undefined) return undefined;
   const master = masterWhen(levels, part);
   if (master !== undefined) return master;
-  if (bus.role === 'processor') {
-    if (isDataPin(part, pin)) return processorDrives(levels, part);
-    return undefined;
-  }
   if (!isDataPin(part, pin)) return undefined;
+  // All data pins of a part drive together.
+  const before = levels.together.get(part.id);
+  if (before !== undefined) return before.when;
+  const when = dataDrives(levels, part);
+  levels.together.set(part.id, { when });
+  return when;
+}
+
+/** When a part drives its data pins. */
+function dataDrives(levels: Levels, part: NetPart): Fn | undefined {
+  const { bdd } = levels;
+  const { bus } = part.record;
+  if (bus === undefined) return undefined;
+  if (bus.role === 'processor') return processorDrives(levels, part);
   const selected = bdd.and(...(bus.selects ?? []).map((name) => asserted(levels, part, name)));
   if (bus.role === 'memory') {
     const writing = signal(levels, part, 'write') ?? FALSE;

@@ -20,7 +20,9 @@ export interface Levels {
   overNets(text: string): Fn | undefined;
   /** When the pin drives its net, or undefined where that is not known. */
   drives(pin: NetPin): Fn | undefined;
-  /** The net's name for each variable, where it is one. */
+  /** When a part drives its data pins, by part id, as far as asked for. */
+  readonly together: Map<number, { readonly when: Fn | undefined }>;
+  /** What a programmable device is planned for. */
   plan(part: NetPart): DevicePlan | undefined;
 }
 
@@ -189,6 +191,7 @@ export function levelsOf(context: RuleContext, drives: (levels: Levels, pin: Net
       driving.set(pin.id, when);
       return when;
     },
+    together: new Map(),
     plan: (part) => plans.get(foldName(part.name)),
   };
   return levels;
