@@ -1,6 +1,8 @@
+import { readFileSync } from 'node:fs';
 import fc from 'fast-check';
 import { expect, test } from 'vitest';
 import type { TextEdit } from '../base/index.ts';
+import { BoardsFileSchema } from './choices-schema.ts';
 import { type ChoiceEdit, editChoices, readChoices } from './choices-file.ts';
 
 const TEXT = `# The bench in the attic.
@@ -75,4 +77,15 @@ test('no text makes reader or editor throw, and an edit that is made is read bac
     }),
     { seed: 42, numRuns: 400 },
   );
+});
+
+test('every example of docs/boards-file.md is read without a finding, and together they name every key', () => {
+  const page = readFileSync('docs/boards-file.md', 'utf8');
+  const examples = [...page.matchAll(/```yaml boards\n([\s\S]*?)```/g)].map((match) => match[1]!);
+  expect(examples.length).toBeGreaterThan(7);
+  for (const example of examples)
+    expect({ example, findings: readChoices('b', example).findings }).toEqual({ example, findings: [] });
+  const keys = Object.keys(BoardsFileSchema.properties).filter((key) => key !== 'format');
+  for (const key of keys)
+    expect(examples.some((example) => example.startsWith(`${key}:`) || example.includes(`\n${key}:`))).toBe(true);
 });
