@@ -151,7 +151,7 @@ interface Planned {
 }
 
 /** How many ways to share regions between decoders are looked at. */
-const MOST_TRIALS = 400;
+const MOST_TRIALS = 100;
 
 /** Plans which decoder makes which selects: each group in one, or shared by several, large regions first. */
 function planGroups(family: readonly Request[], slots: readonly Slot[], map: readonly MapRegion[]): Planned {

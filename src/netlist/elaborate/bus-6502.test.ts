@@ -168,3 +168,14 @@ test('a lead on a pin that nothing else is joined to makes its net', () => {
     ['A0', 1],
   ]);
 });
+
+test('a class of a pin that nothing else is joined to does no harm', () => {
+  const made = machine(
+    '  SEL: { type: 22V10 }\n  VIA: { type: "6522", grade: 2 MHz, pins: { /RES: /reset, CA1: GND } }',
+    'VIA',
+    '{ VIA: 16 at 0x6000 }',
+    'classes: { watched: { nets: CPU.SYNC, colour: VT, probe-hole: true } }',
+  );
+  expect(made.problems).toEqual([]);
+  expect(made.pins('SYNC')).toEqual(['CPU.SYNC']);
+});

@@ -93,7 +93,8 @@ export function classifyNets(
     for (const ref of decl.nets) {
       const net = knownNet(context, ref);
       if (net === undefined) continue;
-      const before = classes.get(foldName(net))!;
+      // A pin that nothing was joined to has its net only now.
+      const before = classes.get(foldName(net)) ?? { ...KIND.signal!, longestMm: undefined, probeHole: false };
       const colour = decl.colour?.name.toUpperCase();
       if (colour !== undefined && !COLOURS.has(colour)) {
         report(
