@@ -164,3 +164,20 @@ ${segments.map((s) => `  R${s}: { type: resistor, value: 470 ohm, pins: { A: mai
     ).toHaveLength(1);
   });
 });
+
+test('fixes mend what they say', () => {
+  const cases = [
+    `${HEAD}  SEL: { type: "74138", pins: { A: GND, B: GND, C: GND, /G2A: GND, /G2B: GND, G1: open, /Y0-/Y7: open } }\n`,
+    `${HEAD}  CPU: { type: Z80, grade: 4 MHz CMSO }\n  SUP: { type: DS1233-10, pins: { /RST: /reset } }\n  OSC: { type: oscillator-can, rate: 2 MHz }\n${NETS}`,
+    `${HEAD}  G: { type: "7404", pins: { 1A: GND, 1Y: clear, 2A: clear, 2Y: open } }\nstages: [{ stage: one, adds: [G], prove: [{ expect: { cleer: high } }] }]\n`,
+    `${HEAD}  G: { type: "7404", family: HTC }\n`,
+  ];
+  for (const text of cases) {
+    const all = projectOf(text).findings();
+    const finding = all.find((one) => one.fixes !== undefined)!;
+    expect(finding, lines(all).join('\n')).toBeDefined();
+    const { span, text: put } = finding.fixes![0]!.edits[0]!;
+    const mended = text.slice(0, span.start) + put + text.slice(span.end);
+    expect(found(mended, finding.code), mended).toEqual([]);
+  }
+});

@@ -1,7 +1,10 @@
 // Supply pins, bypass capacitors, ties that a part requires.
 
+import { foldName } from '../../base/index.ts';
+import type { NetPart, NetPin } from '../../netlist/index.ts';
+import type { PartTie } from '../../parts/index.ts';
 import { pinSpan, tieOf } from '../places.ts';
-import type { Fact, Rule } from '../rule.ts';
+import type { Fact, Rule, RuleContext } from '../rule.ts';
 
 export const noSupply: Rule = {
   code: 'check/no-supply',
@@ -118,9 +121,29 @@ export const requiredTieMissing: Rule = {
           why: tie.why,
           help: `Take \`${pin.name}: open\` away, and the tie is made.`,
           where: pinSpan(context, pin),
+          ...tieFix(context, part, pin, tie),
         });
       }
     }
     return facts;
   },
 };
+
+/** Where one `open` stands for this pin alone and a wire does it: the rail in its place. */
+function tieFix(context: RuleContext, part: NetPart, pin: NetPin, tie: PartTie): Pick<Fact, 'fixes'> {
+  const decl = context.machine.parts.find((candidate) => foldName(candidate.name) === foldName(part.name));
+  const names = [pin.name, ...(context.view.row(pin).aliases ?? [])].map(foldName);
+  const binding = decl?.pins.find((each) => each.net === undefined && names.includes(foldName(each.pin)));
+  const shared = decl?.pins.filter((each) => each.netSpan.start === binding?.netSpan.start).length ?? 0;
+  const supply = part.pins
+    .map((id) => context.netlist.pins[id]!)
+    .find((each) => each.kind === 'supply' && each.net >= 0);
+  const rail =
+    tie.to === 'low'
+      ? 'GND'
+      : tie.to === 'high' && supply !== undefined
+        ? context.netlist.nets[supply.net]!.name
+        : undefined;
+  if (binding === undefined || shared !== 1 || rail === undefined || tie.through !== undefined) return {};
+  return { fixes: [{ title: `Tie ${pin.ref} to ${rail}`, edits: [{ span: binding.netSpan, text: rail }] }] };
+}
