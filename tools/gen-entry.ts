@@ -2,6 +2,9 @@
 
 import { existsSync, mkdirSync, readdirSync, readFileSync, statSync, writeFileSync } from 'node:fs';
 import { dirname, join } from 'node:path';
+import { makeTideFirmware } from '../src/firmware/demos/index.ts';
+import { makeZ80SelfTest } from '../src/firmware/z80/index.ts';
+import { writeIntelHex } from '../src/format/intel-hex/index.ts';
 import { machineJsonSchema } from '../src/machine/index.ts';
 import {
   checkLibrary,
@@ -86,6 +89,17 @@ function figuresPage(root: string): string {
   ).text;
 }
 
+/** Firmware of the demonstration projects, as Intel HEX. */
+function firmware(): [string, string][] {
+  const image = (bytes: Uint8Array): string => writeIntelHex({ blocks: [{ address: 0, bytes }] });
+  const tide = 'projects/tide-clerk/firmware';
+  const test = makeZ80SelfTest({ romSize: 0x8000, ram: { address: 0x8000, size: 0x8000 } });
+  return [
+    [`${tide}/tide.hex`, image(makeTideFirmware().bytes)],
+    [`${tide}/self-test.hex`, image(test.bytes)],
+  ];
+}
+
 /** Files made from code, by path. */
 function generated(root: string): Map<string, string> {
   const json = (value: unknown): string => `${JSON.stringify(value, null, 2)}\n`;
@@ -101,6 +115,7 @@ function generated(root: string): Map<string, string> {
     ['data/schema/part.schema.json', json(PartRecordSchema)],
     ['data/schema/stock.schema.json', json(StockSchema)],
     ['docs/findings/README.md', findingIndex(pages)],
+    ...firmware(),
   ]);
 }
 

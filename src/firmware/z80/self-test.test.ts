@@ -25,35 +25,39 @@ function run(plan: Z80SelfTestPlan, fault: Fault = {}, isRamThere = true) {
   let text = '';
   let firstRam = -1;
   let bus = 0xff;
+  // Once: a lookup through the module for each half clock is slow under test.
+  const { PIN_CONTROL, PIN_ADDRESS, PIN_DATA, PIN_RD, PIN_WR, PIN_MREQ, PIN_IORQ, IN_IDLE, INSTRUCTION_AT, H, L, E } =
+    Z80;
+  const step = z80Step;
   for (let half = 0; half < 2_000_000; half++) {
-    const control = s[Z80.PIN_CONTROL]!;
-    const address = s[Z80.PIN_ADDRESS]!;
+    const control = s[PIN_CONTROL]!;
+    const address = s[PIN_ADDRESS]!;
     const low = (pin: number): boolean => (control & pin) === 0;
     const offset = address - plan.ram.address;
     const isRam = offset >= 0 && offset < plan.ram.size;
     const seen = (fault.address ?? ((at) => at))(offset) & (plan.ram.size - 1);
-    if (low(Z80.PIN_RD) && low(Z80.PIN_MREQ)) {
+    if (low(PIN_RD) && low(PIN_MREQ)) {
       if (!isRam) bus = bytes[address] ?? 0xff;
       else if (isRamThere) bus = (fault.read ?? ((byte) => byte))(ram[seen]!, seen);
       // With nothing there the bus keeps the byte before.
-    } else if (low(Z80.PIN_RD) && low(Z80.PIN_IORQ)) bus = 0xff;
-    const data = s[Z80.PIN_DATA]! & 0xff;
-    z80Step(s, 0, bus, 0, Z80.IN_IDLE);
-    const risen = ~control & s[Z80.PIN_CONTROL]!;
-    if (risen & Z80.PIN_WR && low(Z80.PIN_MREQ)) {
+    } else if (low(PIN_RD) && low(PIN_IORQ)) bus = 0xff;
+    const data = s[PIN_DATA]! & 0xff;
+    step(s, 0, bus, 0, IN_IDLE);
+    const risen = ~control & s[PIN_CONTROL]!;
+    if (risen & PIN_WR && low(PIN_MREQ)) {
       bus = data;
       if (isRam) {
         firstRam = firstRam < 0 ? half : firstRam;
         ram[seen] = (fault.write ?? ((byte) => byte))(data, seen);
       }
     }
-    if (risen & Z80.PIN_WR && low(Z80.PIN_IORQ)) {
+    if (risen & PIN_WR && low(PIN_IORQ)) {
       if ((address & 0xff) === plan.lamps) lamps.push(data);
       if (plan.uart !== undefined && (address & 0xff) === plan.uart.port) text += String.fromCharCode(data);
     }
-    const end = places.get(s[Z80.INSTRUCTION_AT]!);
+    const end = places.get(s[INSTRUCTION_AT]!);
     if (end !== undefined)
-      return { end, lamps, text, lampCodes, at: s[Z80.H]! * 256 + s[Z80.L]!, bits: s[Z80.E]!, clocks: half / 2 };
+      return { end, lamps, text, lampCodes, at: s[H]! * 256 + s[L]!, bits: s[E]!, clocks: half / 2 };
   }
   return { end: 'none', lamps, text, lampCodes, at: -1, bits: -1, clocks: -1 };
 }
