@@ -100,7 +100,12 @@ export function decodeVerb(
       vectors: revision.result?.compiled.vectors ?? null,
     };
   });
-  const fixed = design.devices.filter((plan) => !parts.includes(plan.part) && plan.outputs.length > 0);
+  const holds = (output: { readonly stage: number; readonly until: number | undefined }): boolean =>
+    output.stage <= options.stage && (output.until === undefined || options.stage < output.until);
+  const fixed = design.devices
+    .filter((plan) => !parts.includes(plan.part))
+    .map((plan) => ({ ...plan, outputs: plan.outputs.filter(holds) }))
+    .filter((plan) => plan.outputs.length > 0);
   const text = [
     ...shown.flatMap((revision) => {
       const result = revision.result;
