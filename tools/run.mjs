@@ -43,7 +43,7 @@ function newest(path) {
 /** Builds dist/ when it is missing or older than what it is made from. */
 export function buildMissing() {
   const stamp = join(root, 'dist', 'stamp');
-  const sources = ['src', 'data', 'vite.config.ts', 'package.json', 'tools/build.mjs']
+  const sources = ['src', 'data', 'vite.config.ts', 'vite.web.config.ts', 'package.json', 'tools/build.mjs']
     .map((name) => join(root, name))
     .filter(existsSync);
   if (existsSync(stamp) && Math.max(...sources.map(newest)) <= statSync(stamp).mtimeMs) return;

@@ -20,6 +20,7 @@ import {
   benchFacts,
   type Built,
   builtState,
+  EMPTY_BUILT,
   type Journal,
   type ProofState,
   planSteps,
@@ -164,6 +165,26 @@ export class Build {
         isStale: (proof) => stale.has(proof),
       });
     });
+  }
+
+  /** The plan of all stages from an empty bench: every step there will be, done or not. */
+  wholePlan(): Result<StepPlan> | undefined {
+    const layout = this.layout().value;
+    if (layout === undefined) return undefined;
+    const design = this.design();
+    const { rules, onRail, probeHole } = this.facts()!;
+    return this.project.memo(`whole plan ${this.name}`, [layout, design], () =>
+      planSteps({
+        design,
+        layout,
+        built: EMPTY_BUILT,
+        stage: design.stages.length,
+        rules,
+        onRail,
+        probeHole,
+        image: this.#image,
+      }),
+    );
   }
 
   /** What the plans ask of boards and records; undefined where there is no layout. */

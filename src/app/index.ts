@@ -1,4 +1,5 @@
 export { Build, buildNames, chooseBuild } from './build.ts';
+export { stageStates } from './stage-states.ts';
 export { MACHINE_FINDING_CODES, WAIVER_CODES } from './codes.ts';
 export { countFindings, findingToJson, findingToText, type JsonFinding, type JsonPlace, Places } from './findings.ts';
 export { Project, type Shipped } from './project.ts';
@@ -13,4 +14,33 @@ export { netlistVerb } from './verbs/netlist.ts';
 export { partsVerb } from './verbs/parts.ts';
 export { shoppingVerb } from './verbs/shopping.ts';
 export { doneVerb, progressValue, stepsVerb, undoVerb } from './verbs/steps.ts';
-export { appendText } from '../stage/index.ts';
+export { readMachine } from '../machine/index.ts';
+export {
+  type PowerCard,
+  powerCard,
+  type Touch,
+  planTouches,
+  suspectsOf,
+  touchEntry,
+  touchStates,
+  whereWasI,
+  appendText,
+  type Built,
+  colourWord,
+  cuttingList,
+  effectiveRecords,
+  type JournalEntry,
+  type JournalRecord,
+  lastAct,
+  leadsToMake,
+  markDone,
+  type Step,
+  type StepEnd,
+  type StepPlan,
+  undoLast,
+  wordEntry,
+} from '../stage/index.ts';
+export { type ChoiceEdit, editChoices, type Layout, layoutAt, printLayout, rewire, type Wire } from '../board/index.ts';
+export { type Design, type Net, netlistAt, type NetPart } from '../netlist/index.ts';
+export { machineJsonSchema } from '../machine/index.ts';
+export type { Substitute } from './verbs/shopping.ts';

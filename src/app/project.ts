@@ -36,6 +36,11 @@ export class Project {
     for (const [path, text] of files) this.#files.set(path, text);
   }
 
+  /** The records and blocks it was opened with. */
+  get shipped(): Shipped {
+    return this.#shipped;
+  }
+
   /** The text of a file of the project (or of the tool's own blocks), if it is known. */
   text(path: string): string | undefined {
     return this.#files.get(path) ?? (Object.hasOwn(this.#shipped.files, path) ? this.#shipped.files[path] : undefined);

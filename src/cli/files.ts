@@ -1,10 +1,10 @@
 // Writes what verbs want written: whole files by way of a neighbour that is then renamed, so that none is ever half there;
 // journal lines appended and forced to the disk.
 
-import { closeSync, fsyncSync, mkdirSync, openSync, renameSync, writeFileSync } from 'node:fs';
+import { mkdirSync } from 'node:fs';
 import { dirname, isAbsolute, join, relative, resolve } from 'node:path';
 import { appendText, type Effect, type Project } from '../app/index.ts';
-import { appendJournal } from '../server/index.ts';
+import { appendJournal, writeWhole } from '../server/index.ts';
 
 /** Where `path` of a project lies on the disk; throws for one that would leave the folder, which no verb asks for. */
 function inside(folder: string, path: string): string {
@@ -12,17 +12,6 @@ function inside(folder: string, path: string): string {
   const back = relative(folder, full);
   if (back.startsWith('..') || isAbsolute(back)) throw new Error(`${path} lies outside the project.`);
   return full;
-}
-
-/** Writes a file so that a reader sees the old text or the new one, never a part. */
-export function writeWhole(full: string, text: string): void {
-  mkdirSync(dirname(full), { recursive: true });
-  const beside = join(dirname(full), `.${Math.floor(process.hrtime()[1])}-${process.pid}.part`);
-  writeFileSync(beside, text);
-  const handle = openSync(beside, 'r+');
-  fsyncSync(handle);
-  closeSync(handle);
-  renameSync(beside, full);
 }
 
 /** Carries out a verb's effects and puts the new texts into the project. `outside` names where files go that are not the project's. */

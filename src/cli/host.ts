@@ -1,11 +1,9 @@
 // The command line's side of the machine it runs on: project folders read into memory, the shipped library loaded.
 
-import { existsSync, readdirSync, readFileSync, statSync } from 'node:fs';
+import { existsSync, mkdirSync, readFileSync, statSync } from 'node:fs';
 import { dirname, join, resolve } from 'node:path';
 import { Project, type Shipped } from '../app/index.ts';
-
-/** Texts longer than this are not read into a project. */
-const LARGEST_TEXT = 8 * 1024 * 1024;
+import { LARGEST_TEXT, readTexts } from '../server/index.ts';
 
 /** Loads the records and blocks that come with the tool. */
 export function loadShipped(root: string): Shipped {
@@ -25,25 +23,18 @@ export function openProject(path: string, shipped: Shipped): OpenedProject | str
   const folder = isFolder ? full : dirname(full);
   const main = isFolder ? 'machine.yaml' : full.slice(folder.length + 1);
   if (!existsSync(join(folder, main))) return `${path} holds no machine.yaml, so it is no project.`;
-  const files = new Map<string, string>();
-  readTexts(folder, '', files, 0);
-  return { project: new Project(shipped, files, main), folder };
+  return { project: new Project(shipped, readTexts(folder), main), folder };
 }
 
-/** The texts of a project that its engines read; captures, photos and images stay on the disk. */
-function readTexts(folder: string, prefix: string, files: Map<string, string>, depth: number): void {
-  if (depth > 4) return;
-  for (const entry of readdirSync(join(folder, prefix), { withFileTypes: true })) {
-    const name = prefix === '' ? entry.name : `${prefix}/${entry.name}`;
-    if (entry.name.startsWith('.') || entry.name === 'node_modules' || entry.name === 'captures') continue;
-    if (entry.isDirectory()) readTexts(folder, name, files, depth + 1);
-    else if (
-      /\.(?:ya?ml|json|jsonl|hex|s19|srec|jed)$/i.test(entry.name) &&
-      statSync(join(folder, name)).size <= LARGEST_TEXT
-    ) {
-      files.set(name, readFileSync(join(folder, name), 'utf8'));
-    }
+/** The folder and machine file that `path` means for `open`, which makes a folder that isn't there; a sentence where it can't. */
+export function projectPlace(path: string): { readonly folder: string; readonly main: string } | string {
+  const full = resolve(path);
+  if (!existsSync(full)) {
+    if (/\.ya?ml$/i.test(path)) return `There is no ${path}.`;
+    mkdirSync(full, { recursive: true });
   }
+  if (statSync(full).isDirectory()) return { folder: full, main: 'machine.yaml' };
+  return { folder: dirname(full), main: full.slice(dirname(full).length + 1) };
 }
 
 /** The bytes of a file named on the command line, or why it can't be read. */

@@ -4,7 +4,7 @@
 import { resolve } from 'node:path';
 import { Command, CommanderError, InvalidArgumentError } from 'commander';
 import {
-  Build,
+  type Build,
   bookVerb,
   buildNames,
   cardVerb,
@@ -20,7 +20,6 @@ import {
   netlistVerb,
   Places,
   Project,
-  pageOf,
   partsVerb,
   progressValue,
   proofsVerb,
@@ -35,10 +34,10 @@ import {
   wordVerb,
 } from '../app/index.ts';
 import { hasErrors } from '../base/index.ts';
-import { servePage } from '../server/index.ts';
+import { serveWorkbench } from '../server/index.ts';
 import { carryOut } from './files.ts';
-import { loadShipped, type OpenedProject, openProject, readBytes } from './host.ts';
-import { newProject } from './new-project.ts';
+import { loadShipped, type OpenedProject, openProject, projectPlace, readBytes } from './host.ts';
+import { describeTemplates, fillFolder, newProject } from './new-project.ts';
 import { progressBar } from './progress-bar.ts';
 
 interface Common {
@@ -367,19 +366,34 @@ export async function main(args: readonly string[], root: string, output: Output
       .command('open [project]')
       .description('the machine in a browser')
       .option('--port <n>', 'a port of your choice', number),
-  ).action((path: string | undefined, options: Common & { port?: number }) =>
-    onBuild('open', path, options, async (build, _stage, opened) => {
-      const served = await servePage(
-        () => {
-          const again = openProject(opened.folder, shipped);
-          return pageOf(typeof again === 'string' ? build : new Build(again.project, build.name));
-        },
-        options.port === undefined ? {} : { port: options.port },
+  ).action(async (path: string | undefined, options: Common & { port?: number }) => {
+    const json = options.json === true;
+    const place = projectPlace(path ?? '.');
+    if (typeof place === 'string')
+      return finish(
+        'open',
+        refuse('cli/no-project', place, 'Name a folder; an empty one is begun from a template.'),
+        undefined,
+        json,
       );
-      for (const signal of ['SIGINT', 'SIGTERM'] as const) process.once(signal, () => void served.close());
-      return { value: { url: served.url }, findings: [], text: `Open ${served.url}\nStop with Ctrl-C.` };
-    }),
-  );
+    const { folder, main: file } = place;
+    const served = await serveWorkbench({
+      root,
+      folder,
+      main: file,
+      templates: describeTemplates(root),
+      begin: (template) => fillFolder(root, folder, template),
+      ...(options.port === undefined ? {} : { port: options.port }),
+      ...(options.build === undefined ? {} : { build: options.build }),
+    });
+    for (const signal of ['SIGINT', 'SIGTERM'] as const) process.once(signal, () => void served.close());
+    finish(
+      'open',
+      { value: { url: served.url }, findings: [], text: `Open ${served.url}\nStop with Ctrl-C.` },
+      undefined,
+      json,
+    );
+  });
 
   try {
     await program.parseAsync([...args], { from: 'user' });

@@ -1,12 +1,13 @@
 // `new`: a project from a template, one of the small ones or one of the machines that come with the tool.
 
-import { cpSync, existsSync, mkdirSync, readdirSync, statSync } from 'node:fs';
+import { cpSync, existsSync, mkdirSync, readdirSync, readFileSync, statSync } from 'node:fs';
 import { join, resolve } from 'node:path';
-import { refuse, type VerbResult } from '../app/index.ts';
+import { readMachine, refuse, type VerbResult } from '../app/index.ts';
 import { nearestName } from '../base/index.ts';
+import { writeWhole } from '../server/index.ts';
 
 /** Folders that hold templates, with what each holds. */
-function templates(root: string): Map<string, string> {
+export function templates(root: string): Map<string, string> {
   const found = new Map<string, string>();
   for (const place of ['data/templates', 'projects']) {
     const folder = join(root, place);
@@ -25,6 +26,30 @@ function filesIn(folder: string, prefix = ''): string[] {
       const path = prefix === '' ? name : `${prefix}/${name}`;
       return statSync(join(folder, path)).isDirectory() ? filesIn(folder, path) : [path];
     });
+}
+
+/** Templates with what their machine files say of themselves, for a page that offers them. */
+export function describeTemplates(root: string): { name: string; title: string; about: string }[] {
+  return [...templates(root)].map(([name, source]) => {
+    const { value } = readMachine('machine.yaml', {
+      read: (path) => {
+        const full = join(source, path);
+        return existsSync(full) ? readFileSync(full, 'utf8') : undefined;
+      },
+    });
+    return { name, title: value.name, about: value.about ?? '' };
+  });
+}
+
+/** Puts a template's files into a folder that has no machine yet, over nothing that is there; a sentence says why not. */
+export function fillFolder(root: string, folder: string, template: string): string | undefined {
+  const source = templates(root).get(template);
+  if (source === undefined) return `There is no template ${template}.`;
+  const files = filesIn(source).filter((path) => !path.startsWith('builds/'));
+  const taken = files.find((path) => existsSync(join(folder, path)));
+  if (taken !== undefined) return `${taken} is there already.`;
+  for (const path of files) writeWhole(join(folder, path), readFileSync(join(source, path)));
+  return undefined;
 }
 
 /** Makes `folder` from a template; refuses a folder that has anything in it. Builds of a template stay behind. */

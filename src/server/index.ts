@@ -1,3 +1,5 @@
 export { appendJournal } from './journal-file.ts';
-export type { Served } from './serve.ts';
-export { servePage } from './serve.ts';
+export { LARGEST_TEXT, pathInside, readTexts, writeWhole } from './project-files.ts';
+export type { Served, ServeOptions, Template } from './serve.ts';
+export { serveWorkbench } from './serve.ts';
+export { textHash } from './watch.ts';

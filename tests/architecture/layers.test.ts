@@ -44,7 +44,24 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
   ],
   cli: ['app', 'base', 'server', 'node', 'pkg:commander'],
   server: ['app', 'base', 'node', 'pkg:fastify', 'pkg:ws'],
-  web: ['app', 'drawing', 'base', 'pkg:preact', 'pkg:@preact/signals'],
+  web: [
+    'app',
+    'drawing',
+    'base',
+    'pkg:preact',
+    'pkg:@preact/signals',
+    'pkg:@codemirror/autocomplete',
+    'pkg:@codemirror/commands',
+    'pkg:@codemirror/lang-yaml',
+    'pkg:@codemirror/language',
+    'pkg:@codemirror/lint',
+    'pkg:@codemirror/search',
+    'pkg:@codemirror/state',
+    'pkg:@codemirror/view',
+    'pkg:@fontsource/atkinson-hyperlegible-mono',
+    'pkg:@fontsource/atkinson-hyperlegible-next',
+    'pkg:@lezer/highlight',
+  ],
 };
 const HOSTS = new Set(['cli', 'server', 'web']);
 /** Things of the host machine that the compiler lets the core reach all the same. */

@@ -192,9 +192,13 @@ test('open serves the page to its own address and key only', async () => {
       });
       child.on('exit', () => reject(new Error('the server ended')));
     });
-    const page = await fetch(url);
+    const first = await fetch(url, { redirect: 'manual' });
+    expect([first.status, first.headers.get('location')]).toEqual([302, '/']);
+    const cookie = first.headers.get('set-cookie')!.split(';')[0]!;
+    const page = await fetch(new URL('/', url), { headers: { cookie } });
     expect(page.status).toBe(200);
-    expect(await page.text()).toContain('Tide clerk');
+    const files = await fetch(new URL('/api/files', url), { headers: { cookie } });
+    expect(await files.text()).toContain('Tide clerk');
     expect((await fetch(new URL('/', url))).status).toBe(403);
     expect((await fetch(new URL('/?token=wrong', url))).status).toBe(403);
   } finally {

@@ -1,0 +1,388 @@
+// What the page and its workers say to each other: plain data only. The worker holds the project; the page asks and draws.
+
+import type { Finding, Fix, Severity } from '../base/index.ts';
+import type { Rect, StageSteps } from '../drawing/index.ts';
+
+export interface UiPlace {
+  readonly file: string;
+  /** UTF-16 offsets. */
+  readonly start: number;
+  readonly end: number;
+  /** From 1. */
+  readonly line: number;
+}
+
+export interface UiFinding {
+  /** Stays the same while the finding is about the same thing. */
+  readonly id: string;
+  readonly code: string;
+  readonly severity: Severity;
+  readonly message: string;
+  readonly where: readonly UiPlace[];
+  readonly notes: readonly { readonly text: string; readonly where?: UiPlace }[];
+  readonly help?: string;
+  readonly fixes: readonly Fix[];
+  readonly about: readonly string[];
+  readonly stage?: number;
+}
+
+export interface UiWaived {
+  readonly finding: UiFinding;
+  readonly reason: string;
+}
+
+/** What typing waits for: findings only. */
+export interface FindingsNews {
+  readonly kind: 'findings';
+  readonly version: number;
+  readonly findings: readonly UiFinding[];
+  readonly waived: readonly UiWaived[];
+}
+
+/** The frame's data. */
+export interface ModelNews {
+  readonly kind: 'model';
+  readonly version: number;
+  readonly hasMachine: boolean;
+  readonly name: string;
+  readonly about: string;
+  readonly build: string;
+  readonly builds: readonly string[];
+  readonly stages: readonly StageSteps[];
+  readonly fronts: { readonly designed: string; readonly wired: string; readonly proved: string };
+  readonly reached: number;
+  readonly hasLayout: boolean;
+  readonly parts: number;
+  /** The last act that can be taken back, in words. */
+  readonly lastAct: { readonly id: string; readonly text: string } | undefined;
+}
+
+/** One thing selected, everywhere at once. */
+export interface Selection {
+  readonly net?: string;
+  readonly part?: string;
+  /** PART.NUMBER */
+  readonly pin?: string;
+  readonly wire?: string;
+  readonly hole?: string;
+}
+
+export interface BoardsAsk {
+  readonly stage: number;
+  readonly scale: number;
+  /** mm; all boards where absent. */
+  readonly crop?: Rect;
+}
+export interface BoardsAnswer {
+  readonly svg: string;
+  readonly crop: Rect;
+  readonly scale: number;
+  readonly boards: readonly BoardInfo[];
+}
+export interface BoardInfo {
+  readonly board: number;
+  readonly x: number;
+  readonly y: number;
+  readonly width: number;
+  readonly height: number;
+  readonly firstX: number;
+  readonly firstY: number;
+  readonly columns: number;
+  readonly rows: readonly { readonly row: string; readonly y: number; readonly columns: readonly number[] }[];
+}
+
+export interface StationData {
+  readonly part: string | undefined;
+  readonly number: number | undefined;
+  readonly pin: string;
+  readonly more: number;
+  readonly holes: readonly string[];
+  readonly rail: boolean;
+  readonly drives: boolean;
+  /** The wire that leads here from the station before. */
+  readonly wire:
+    | {
+        readonly id: string;
+        readonly colour: string;
+        readonly cutMm: number;
+        readonly state: 'built' | 'planned' | 'out';
+        readonly step: number | undefined;
+        readonly next: boolean;
+      }
+    | undefined;
+}
+export interface NetAnswer {
+  readonly name: string;
+  readonly kind: string;
+  readonly words: string;
+  readonly svg: string;
+  readonly stations: readonly StationData[];
+  readonly origin: { readonly text: string; readonly where: UiPlace | undefined } | undefined;
+  /** The first stage that has it, where the chosen one doesn't yet. */
+  readonly comes: number | undefined;
+}
+
+export interface PinRow {
+  readonly number: number;
+  readonly name: string;
+  readonly net: string;
+  readonly hole: string;
+  readonly kind: string;
+}
+export interface PartAnswer {
+  readonly name: string;
+  readonly type: string;
+  readonly title: string;
+  readonly value: string;
+  readonly stage: number;
+  readonly state: string;
+  readonly fixed: boolean;
+  readonly rotation: number;
+  readonly firstHole: string;
+  readonly leads: readonly string[];
+  readonly pins: readonly PinRow[];
+  readonly card: string;
+  readonly buy: { readonly text: string; readonly substitutes: readonly string[] } | undefined;
+  readonly cautions: readonly string[];
+  readonly where: UiPlace | undefined;
+}
+
+export interface ChangeRow {
+  readonly group: string;
+  readonly marks: readonly { readonly colour: string; readonly state: 'built' | 'planned' | 'out' }[];
+  readonly text: string;
+  readonly cut: string;
+}
+export interface StageAnswer {
+  readonly rows: readonly ChangeRow[];
+  readonly boards: string;
+  readonly wires: { readonly built: number; readonly planned: number; readonly out: number; readonly mm: number };
+  readonly note: string;
+  readonly stale: string | undefined;
+}
+
+export interface UiStep {
+  readonly id: string;
+  readonly do: string;
+  readonly stage: number;
+  readonly stageName: string;
+  readonly group: string;
+  readonly text: string;
+  readonly take: string;
+  readonly notes: readonly string[];
+  readonly part: string;
+  readonly type: string;
+  readonly wire: string;
+  readonly net: string;
+  readonly colour: string;
+  readonly cutMm: number | undefined;
+  readonly from: { readonly hole: string; readonly pins: readonly string[] } | undefined;
+  readonly to: { readonly hole: string; readonly pins: readonly string[] } | undefined;
+  readonly leads: readonly { readonly number: number; readonly pin: string; readonly hole: string }[];
+  readonly was: readonly string[];
+  readonly expect: string;
+  readonly file: string;
+}
+export interface PlanAnswer {
+  readonly steps: readonly UiStep[];
+  readonly reached: number;
+  /** Steps of the chosen stage that are done, and that there are in all. */
+  readonly done: number;
+  readonly total: number;
+  /** Steps done before, newest first, for checking over again. */
+  readonly before: readonly UiStep[];
+  readonly problem: string | undefined;
+  readonly power: boolean;
+}
+export interface StepAnswer {
+  readonly from: string;
+  readonly to: string;
+  readonly whole: string;
+}
+
+export interface FindEntry {
+  readonly kind: 'part' | 'pin' | 'net' | 'wire' | 'hole' | 'finding' | 'place';
+  readonly text: string;
+  readonly more: string;
+  readonly select: Selection;
+  readonly finding?: string;
+}
+
+export interface LoomAnswer {
+  readonly title: string;
+  readonly note: string;
+  readonly columns: readonly { readonly name: string; readonly state: 'built' | 'planned' | 'later' }[];
+  readonly rows: readonly {
+    readonly net: string;
+    readonly gap: boolean;
+    readonly colour: string;
+    /** Pin number in each column, or undefined. */
+    readonly pins: readonly (string | undefined)[];
+    readonly built: boolean;
+  }[];
+}
+
+export interface CompletionData {
+  readonly label: string;
+  readonly detail: string;
+  readonly kind: 'key' | 'part' | 'pin' | 'net' | 'type' | 'value';
+}
+
+export interface ShoppingRow {
+  readonly type: string;
+  readonly grade: string | null;
+  readonly value: string | null;
+  readonly parts: readonly string[];
+  readonly stage: number;
+  readonly needed: number;
+  readonly have: number;
+  readonly coming: number;
+  readonly buy: number;
+  readonly substitutes: readonly { readonly type: string; readonly grade: string | null; readonly inStock: boolean }[];
+}
+
+export interface ReworkAnswer {
+  readonly part: string;
+  readonly text: string;
+  readonly fits: boolean;
+  readonly out: number;
+  readonly in: number;
+  readonly metres: number;
+  readonly layout: string | undefined;
+  readonly choices: string | undefined;
+}
+
+/** What the page asks of the engine worker, by name: question and answer. */
+export interface Asks {
+  boards: [BoardsAsk, BoardsAnswer | undefined];
+  overlay: [BoardsAsk & { readonly select: Selection }, string];
+  detail: [
+    {
+      readonly stage: number;
+      readonly width: number;
+      readonly height: number;
+      readonly scale: number;
+      readonly centre: readonly [number, number] | undefined;
+      readonly select: Selection;
+    },
+    { readonly svg: string; readonly crop: Rect } | undefined,
+  ];
+  holeAt: [{ readonly x: number; readonly y: number }, string | undefined];
+  placeOf: [{ readonly stage: number; readonly select: Selection }, readonly [number, number] | undefined];
+  net: [{ readonly stage: number; readonly net: string }, NetAnswer | undefined];
+  part: [{ readonly stage: number; readonly part: string; readonly net: string | undefined }, PartAnswer | undefined];
+  stage: [{ readonly stage: number }, StageAnswer | undefined];
+  bus: [{ readonly stage: number; readonly net: string | undefined }, string];
+  plan: [{ readonly stage: number }, PlanAnswer];
+  step: [
+    { readonly stage: number; readonly step: string; readonly width: number; readonly height: number },
+    StepAnswer,
+  ];
+  index: [undefined, readonly FindEntry[]];
+  loom: [
+    { readonly file: string; readonly offset: number; readonly stage: number; readonly net?: string },
+    LoomAnswer | undefined,
+  ];
+  complete: [
+    { readonly file: string; readonly offset: number; readonly text: string },
+    { readonly from: number; readonly items: readonly CompletionData[] } | undefined,
+  ];
+  definition: [{ readonly word: string }, UiPlace | undefined];
+  references: [{ readonly word: string }, readonly UiPlace[]];
+  rename: [{ readonly word: string; readonly to: string }, { readonly edits: Finding['fixes'] } | string];
+  waive: [
+    { readonly finding: string; readonly reason: string },
+    { readonly file: string; readonly text: string } | string,
+  ];
+  choose: [{ readonly edit: unknown }, { readonly file: string; readonly text: string } | string];
+  rework: [
+    {
+      readonly part: string;
+      readonly hole: string;
+      /** Of the second lead, for parts of two. */
+      readonly second: string | undefined;
+      readonly rotation: number;
+      readonly stage: number;
+    },
+    ReworkAnswer,
+  ];
+  shopping: [{ readonly stage: number }, readonly ShoppingRow[]];
+  book: [{ readonly stage: number }, string];
+  stageSvg: [{ readonly stage: number; readonly ground: 'paper' | 'slate' }, string];
+  table: [
+    { readonly which: 'wires' | 'parts' | 'steps' | 'cut'; readonly stage: number },
+    readonly (readonly string[])[],
+  ];
+  journal: [undefined, readonly JournalLine[]];
+  labels: [{ readonly stage: number }, string];
+  ghost: [{ readonly stage: number; readonly part: string }, GhostAnswer | undefined];
+  hole: [{ readonly stage: number; readonly hole: string }, HoleAnswer | undefined];
+  entries: [EntriesAsk, EntriesAnswer];
+  whatChanged: [{ readonly stage: number }, string];
+}
+export interface GhostAnswer {
+  readonly body: Rect;
+  readonly rotation: number;
+  readonly firstHole: string;
+  readonly leads: readonly {
+    readonly x: number;
+    readonly y: number;
+    /** The nearest other pin of its net, where the net is a signal. */
+    readonly to: readonly [number, number] | undefined;
+  }[];
+}
+export interface HoleAnswer {
+  readonly hole: string;
+  readonly net: string | undefined;
+  readonly holds: string;
+  readonly free: readonly string[];
+  readonly forbidden: boolean;
+}
+export interface JournalLine {
+  readonly id: string;
+  readonly time: string;
+  readonly act: string;
+  readonly stage: string;
+  readonly text: string;
+  readonly file: string | undefined;
+}
+export type AskName = keyof Asks;
+
+/** What is to go into the journal; the server adds the time. */
+export type EntriesAsk =
+  | { readonly do: 'done'; readonly ids: readonly string[]; readonly stage: number }
+  | { readonly do: 'measured'; readonly step: string; readonly found: string; readonly pass: boolean }
+  | { readonly do: 'undo'; readonly records: readonly string[] }
+  | { readonly do: 'power'; readonly on: boolean; readonly stage: number }
+  | {
+      readonly do: 'word';
+      readonly act: 'note' | 'photo' | 'fault';
+      readonly text: string;
+      readonly stage: number;
+      readonly file?: string;
+    };
+export interface EntriesAnswer {
+  readonly build: string;
+  readonly machine: string;
+  readonly entries: readonly object[];
+  readonly problems: readonly string[];
+  /** How many of the entries open the journal, and are not the act itself. */
+  readonly opening: number;
+}
+
+export type ToEngine =
+  | {
+      readonly kind: 'open';
+      readonly shipped: unknown;
+      readonly main: string;
+      readonly build: string | undefined;
+      readonly files: Readonly<Record<string, string>>;
+    }
+  | { readonly kind: 'text'; readonly path: string; readonly text: string | undefined }
+  | { readonly kind: 'build'; readonly build: string }
+  | { readonly kind: 'ask'; readonly id: number; readonly name: AskName; readonly question: unknown };
+export type FromEngine =
+  | FindingsNews
+  | ModelNews
+  | { readonly kind: 'answer'; readonly id: number; readonly answer: unknown }
+  | { readonly kind: 'failed'; readonly id: number | undefined; readonly message: string };

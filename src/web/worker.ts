@@ -1,0 +1,62 @@
+// The engine in its own thread: texts come in, findings go out at once, the rest of the frame's data a moment later, answers
+// when asked. Messages are taken in order.
+
+import { Engine } from './engine/engine.ts';
+import type { AskName, FromEngine, ToEngine } from './protocol.ts';
+
+const port = self as unknown as {
+  postMessage(message: FromEngine): void;
+  onmessage: ((event: MessageEvent<ToEngine>) => void) | null;
+};
+
+let engine: Engine | undefined;
+let due: ReturnType<typeof setTimeout> | undefined;
+
+function publish(): void {
+  if (engine === undefined) return;
+  port.postMessage(engine.findings());
+  // The stage line and the rest wait until no more texts are in the queue.
+  clearTimeout(due);
+  due = setTimeout(() => {
+    guarded(undefined, () => {
+      if (engine !== undefined) port.postMessage(engine.model());
+    });
+  }, 0);
+}
+
+function guarded(id: number | undefined, work: () => void): void {
+  try {
+    work();
+  } catch (error) {
+    port.postMessage({ kind: 'failed', id, message: error instanceof Error ? `${error.message}` : String(error) });
+    if (id === undefined) setTimeout(() => reportError(error));
+  }
+}
+
+port.onmessage = ({ data }) => {
+  switch (data.kind) {
+    case 'open':
+      guarded(undefined, () => {
+        engine = new Engine(data);
+        publish();
+      });
+      return;
+    case 'text':
+      guarded(undefined, () => {
+        engine?.bench.setText(data.path, data.text);
+        publish();
+      });
+      return;
+    case 'build':
+      guarded(undefined, () => {
+        engine?.bench.chooseBuild(data.build);
+        publish();
+      });
+      return;
+    case 'ask':
+      guarded(data.id, () => {
+        const answer = engine?.ask(data.name as AskName, data.question as never);
+        port.postMessage({ kind: 'answer', id: data.id, answer });
+      });
+  }
+};

@@ -1,0 +1,369 @@
+// The workbench in a real browser over the real server and a real project on the disk: a journey for each place, keys alone,
+// accessibility, and no error in the console.
+
+import { execFileSync, spawn, type ChildProcess } from 'node:child_process';
+import { cpSync, existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { createRequire } from 'node:module';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import type { Browser, BrowserContext, Page } from 'playwright-core';
+import { afterAll, afterEach, beforeAll, expect, test } from 'vitest';
+
+const { startBrowser } = (await import(new URL('../../tools/browser.mjs', import.meta.url).href)) as {
+  startBrowser(): Promise<{ browser?: Browser; reason?: string }>;
+};
+const bin = join(process.cwd(), 'bin', 'proofboard.mjs');
+const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
+let home: string;
+let browser: Browser | undefined;
+let reason = '';
+const opened: { child: ChildProcess; context: BrowserContext }[] = [];
+const complaints: string[] = [];
+
+beforeAll(async () => {
+  execFileSync(process.execPath, [bin, 'parts', 'Z80', '--json']); // builds what is missing, once
+  home = mkdtempSync(join(tmpdir(), 'proofboard-web-'));
+  const started = await startBrowser();
+  browser = started.browser;
+  reason = started.reason ?? '';
+  if (browser === undefined) process.stderr.write(`no browser, so the workbench was not looked at: ${reason}\n`);
+}, 240_000);
+
+afterEach(async () => {
+  for (const { child, context } of opened.splice(0)) {
+    await context.close();
+    child.kill();
+  }
+  expect(complaints.splice(0)).toEqual([]);
+});
+
+afterAll(async () => {
+  await browser?.close();
+  rmSync(home, { recursive: true, force: true });
+});
+
+let count = 0;
+/** A copy of the demo, with its layout unless said. */
+function demo(withLayout = true): string {
+  const folder = join(home, `demo-${++count}`);
+  cpSync('projects/tide-clerk', folder, {
+    recursive: true,
+    filter: (path) => withLayout || !path.includes('builds'),
+  });
+  if (withLayout) execFileSync(process.execPath, [bin, 'lay', folder, '--json', '--moves', '0']);
+  return folder;
+}
+
+function serve(folder: string, port?: number): Promise<{ child: ChildProcess; url: string }> {
+  const more = port === undefined ? [] : ['--port', String(port)];
+  const child = spawn(process.execPath, [bin, 'open', folder, '--json', ...more], {
+    stdio: ['ignore', 'pipe', 'inherit'],
+    env: { ...process.env, XDG_STATE_HOME: join(home, 'state') },
+  });
+  return new Promise((resolve, reject) => {
+    let text = '';
+    child.stdout.on('data', (part: Buffer) => {
+      text += part.toString();
+      try {
+        resolve({ child, url: (JSON.parse(text) as { value: { url: string } }).value.url });
+      } catch {
+        // Not whole yet.
+      }
+    });
+    child.on('exit', () => reject(new Error('the server ended')));
+  });
+}
+
+function listen(page: Page, allowed: RegExp = /^$/): void {
+  page.on('console', (message) => {
+    if ((message.type() === 'error' || message.type() === 'warning') && !allowed.test(message.text()))
+      complaints.push(message.text());
+  });
+  page.on('pageerror', (error) => complaints.push(error.message));
+}
+
+async function open(
+  folder: string,
+  options: { width?: number; height?: number; slate?: boolean; hash?: string; allowed?: RegExp } = {},
+): Promise<{ page: Page; context: BrowserContext; child: ChildProcess; url: string }> {
+  const { child, url } = await serve(folder);
+  const context = await browser!.newContext({
+    viewport: { width: options.width ?? 1280, height: options.height ?? 900 },
+    colorScheme: options.slate === true ? 'dark' : 'light',
+    reducedMotion: 'reduce',
+    acceptDownloads: true,
+  });
+  opened.push({ child, context });
+  const page = await context.newPage();
+  listen(page, options.allowed);
+  await page.goto(url);
+  if (options.hash !== undefined) {
+    await page.goto(new URL(`/${options.hash}`, url).href);
+    await page.reload();
+  }
+  await page.locator('.st.sel, .empty h2, .bench').first().waitFor();
+  return { page, context, child, url };
+}
+
+const journey = (name: string, body: () => Promise<void>): void =>
+  test(name, async ({ skip }) => {
+    if (browser === undefined) skip(`no browser starts here: ${reason}`);
+    await body();
+  });
+
+async function go(page: Page, place: string): Promise<void> {
+  await page.locator('.places a', { hasText: place }).click();
+}
+
+journey(
+  'Boards: a net chosen in the find box is shown everywhere; a stage turns the drawing; a press selects a part',
+  async () => {
+    const { page } = await open(demo());
+    await page.locator('.canvas .layer.base svg').waitFor();
+    await page.keyboard.press('6');
+    await page.keyboard.press('/');
+    await page.keyboard.type('/RD');
+    await page.locator('[role=option]').first().waitFor();
+    await page.keyboard.press('Enter');
+    await expect.poll(() => page.locator('h2.name').first().textContent()).toBe('/RD');
+    await page.locator('.canvas .layer.over .pb-wire.on').first().waitFor({ state: 'attached' });
+    expect(await page.locator('.canvas.chosen').count()).toBe(1);
+    const before = await page.locator('.layer.base .pb-wire').count();
+    await page.keyboard.press('2');
+    await expect.poll(() => page.locator('.st.sel .nm').textContent()).toContain('clock');
+    await expect.poll(() => page.locator('.layer.base .pb-wire').count()).toBeLessThan(before);
+    await page.keyboard.press('6');
+    await page.getByRole('button', { name: 'let go' }).first().click();
+    await expect.poll(() => page.locator('.layer.base .pb-wire').count()).toBeGreaterThan(100);
+    const body = page.locator('.layer.base [data-part=CPU] .ref').first();
+    await body.click({ force: true });
+    await expect.poll(() => page.locator('h2.name').first().textContent()).toBe('CPU');
+    expect(await page.locator('.pins tbody tr').count()).toBe(40);
+  },
+);
+
+journey('Boards: a part is moved by keys, kept as one command, taken back and done again', async () => {
+  const folder = demo();
+  const layout = join(folder, 'builds/first/layout.json');
+  const choices = join(folder, 'builds/first/boards.yaml');
+  const before = readFileSync(layout, 'utf8');
+  const { page } = await open(folder, { hash: '#boards~6~part=OSC' });
+  await page.locator('h2.name', { hasText: 'OSC' }).waitFor();
+  await page.locator('.canvas').focus();
+  // Wherever there is room nearby.
+  const keep = page.getByRole('button', { name: 'keep it there' });
+  for (const key of [
+    'Shift+ArrowRight',
+    'Shift+ArrowLeft',
+    'Shift+ArrowLeft',
+    'Shift+ArrowDown',
+    'Shift+ArrowUp',
+    'Shift+ArrowUp',
+  ]) {
+    await page.keyboard.press(key);
+    await page.locator('.ghost').waitFor();
+    await expect.poll(() => page.locator('section.ruled p').textContent()).not.toContain('laying its wires');
+    if (await keep.isEnabled()) break;
+  }
+  await keep.click();
+  await expect.poll(() => existsSync(choices) && readFileSync(choices, 'utf8').includes('OSC')).toBe(true);
+  await expect.poll(() => readFileSync(layout, 'utf8') !== before).toBe(true);
+  const moved = readFileSync(layout, 'utf8');
+  await page.getByRole('button', { name: 'undo' }).click();
+  await expect.poll(() => readFileSync(layout, 'utf8') === before).toBe(true);
+  expect(existsSync(choices)).toBe(false);
+  await page.getByRole('button', { name: 'redo' }).click();
+  await expect.poll(() => readFileSync(layout, 'utf8') === moved).toBe(true);
+});
+
+journey(
+  'Build: Space enters a step, Backspace takes it back, V goes over the group, and another window sees it',
+  async () => {
+    const folder = demo();
+    const { page, context, url } = await open(folder, { hash: '#build~1' });
+    const other = await context.newPage();
+    listen(other);
+    await other.goto(new URL('/#boards~1', url).href);
+    await other.locator('.st.sel').waitFor();
+    const journal = join(folder, 'builds/first/journal.jsonl');
+    const lines = (): number => (existsSync(journal) ? readFileSync(journal, 'utf8').trim().split('\n').length : 0);
+    await page.locator('.bench footer').waitFor();
+    await expect.poll(() => page.locator('.bench header').textContent()).toContain('step 1 of');
+    await page.keyboard.press('Space');
+    await expect.poll(lines).toBe(2);
+    await expect.poll(() => page.locator('.bench header').textContent()).toContain('step 2 of');
+    await page.keyboard.press('Space');
+    await expect.poll(lines).toBe(3);
+    await expect.poll(() => other.locator('.st.sel .is').textContent()).toContain('2 of');
+    await page.keyboard.press('v');
+    await expect.poll(() => page.locator('.bench header').textContent()).toContain('hole by hole 1');
+    await page.keyboard.press('Escape');
+    await page.keyboard.press('Backspace');
+    await expect.poll(lines).toBe(4);
+    await expect.poll(() => page.locator('.bench header').textContent()).toContain('step 2 of');
+    expect(JSON.parse(readFileSync(journal, 'utf8').trim().split('\n').at(-1)!).act).toBe('undo');
+    const progress = JSON.parse(execFileSync(process.execPath, [bin, 'steps', folder, '--json'], { encoding: 'utf8' }));
+    expect(progress.value.built.steps).toBe(1);
+  },
+);
+
+journey(
+  'Intent: findings follow the typing and mend themselves by their fix; completion knows the pins; rename is proved',
+  async () => {
+    const folder = demo(false);
+    const { page } = await open(folder, { hash: '#intent', height: 3000 });
+    const machine = join(folder, 'machine.yaml');
+    await page.locator('.cm-content').click();
+    await page.keyboard.press('Control+End');
+    await page.keyboard.type('\nwires-of-mine: 3');
+    await page.locator('.cm-under.error').first().waitFor();
+    await expect.poll(() => readFileSync(machine, 'utf8')).toContain('wires-of-mine');
+    await expect.poll(() => page.locator('.places .cnt.fault').first().textContent()).toContain('1');
+    for (let i = 0; i < 'wires-of-mine: 3'.length; i++) await page.keyboard.press('Backspace');
+    await expect.poll(() => page.locator('.cm-under.error').count()).toBe(0);
+    await page.keyboard.press('Control+Home');
+    await page.locator('.cm-line', { hasText: '/reset: [CPU./RESET]' }).click();
+    await page.keyboard.press('End');
+    await page.keyboard.press('ArrowLeft');
+    await page.keyboard.type(', CPU.');
+    await expect.poll(() => page.locator('.cm-tooltip-autocomplete').textContent()).toContain('pin 26');
+    await page.keyboard.press('Escape');
+    for (let i = 0; i < ', CPU.'.length; i++) await page.keyboard.press('Backspace');
+    await expect.poll(() => page.locator('.cm-under.error').count()).toBe(0);
+    await page.locator('.cm-line', { hasText: 'OSC:' }).first().click();
+    await page.keyboard.press('Home');
+    await page.keyboard.press('ArrowRight');
+    await page.keyboard.press('F2');
+    await page.locator('.expands input').fill('CRYSTAL');
+    await page.keyboard.press('Enter');
+    await expect.poll(() => readFileSync(machine, 'utf8')).toContain('CRYSTAL.OUT');
+    expect(readFileSync(machine, 'utf8')).not.toMatch(/\bOSC\b/);
+    await expect.poll(() => page.locator('.cm-content').textContent()).toContain('CRYSTAL');
+  },
+);
+
+journey(
+  'an edit made elsewhere appears at once in the text and in the findings; a clash is put to the person',
+  async () => {
+    const folder = demo(false);
+    const { page } = await open(folder, { hash: '#intent' });
+    const machine = join(folder, 'machine.yaml');
+    const text = readFileSync(machine, 'utf8');
+    await page.locator('.cm-content').waitFor();
+    writeFileSync(machine, text.replace('machine: Tide clerk', 'machine: Tide keeper'));
+    await expect.poll(() => page.locator('.who h1').textContent()).toBe('Tide keeper');
+    expect(await page.locator('.cm-content').textContent()).toContain('Tide keeper');
+    await go(page, 'Findings');
+    writeFileSync(machine, text.replace('[CPU./RESET]', '[CPU./RESETT]'));
+    await expect.poll(() => page.locator('.findings').textContent()).toContain('RESETT');
+    writeFileSync(machine, text);
+    await expect.poll(() => page.locator('.fi').count()).toBe(0);
+  },
+);
+
+journey('Findings: a warning is waived with a reason, and the waiver is in the file', async () => {
+  const folder = demo(false);
+  const machine = join(folder, 'machine.yaml');
+  writeFileSync(machine, readFileSync(machine, 'utf8').replace('INTR: open', 'INTR: uart-interrupt'));
+  const { page } = await open(folder, { hash: '#findings' });
+  await page.locator('.fi').first().waitFor();
+  const waive = page.getByRole('button', { name: 'waive it' });
+  expect(await waive.count()).toBeGreaterThan(0);
+  const before = await page.locator('.fi').count();
+  await waive.first().click();
+  await page.locator('.fi input').fill('The interrupt comes later');
+  await page.keyboard.press('Enter');
+  await expect.poll(() => readFileSync(machine, 'utf8')).toContain('The interrupt comes later');
+  await expect.poll(() => page.locator('.groupname', { hasText: 'waived' }).count()).toBe(1);
+  expect(await page.locator('.fi').count()).toBe(before);
+});
+
+journey('Record: the book, a wire list as CSV, a drawing as SVG, a note in the journal', async () => {
+  const folder = demo();
+  const { page } = await open(folder, { hash: '#record~6' });
+  await page.locator('.book #drawings svg').first().waitFor();
+  const take = async (name: string): Promise<string> => {
+    const [download] = await Promise.all([page.waitForEvent('download'), page.getByRole('button', { name }).click()]);
+    return readFileSync(await download.path(), 'utf8');
+  };
+  const csv = (await take('wire list, CSV')).trim().split('\r\n');
+  expect(csv[0]).toBe('wire,net,from,to,cut mm,colour,style,stage,state');
+  const laid = JSON.parse(readFileSync(join(folder, 'builds/first/layout.json'), 'utf8')) as {
+    wires: { until?: number }[];
+  };
+  expect(csv.length - 1).toBeGreaterThan(laid.wires.length / 2);
+  expect(await take('boards, SVG')).toMatch(/^<svg xmlns="http:\/\/www.w3.org\/2000\/svg"/);
+  await page.getByRole('button', { name: 'journal', exact: true }).click();
+  await page.getByLabel('A note for the record').fill('Boards screwed to the plank');
+  await page.keyboard.press('Enter');
+  await expect.poll(() => page.locator('.sheet tbody').textContent()).toContain('screwed to the plank');
+});
+
+journey('an empty folder becomes a drawing in two presses', async () => {
+  const folder = join(home, 'empty');
+  mkdirSync(folder);
+  const { page } = await open(folder);
+  await page.getByRole('button', { name: /begin with First machine/ }).click();
+  await page.getByRole('button', { name: 'lay it out' }).click();
+  await page.locator('.canvas .layer.base .pb-wire').first().waitFor({ state: 'attached', timeout: 40_000 });
+  expect(existsSync(join(folder, 'builds/first/layout.json'))).toBe(true);
+  expect(await page.locator('.st').count()).toBe(4);
+});
+
+journey('the server ends and comes back: the window goes on, and nothing is lost', async () => {
+  const folder = demo(false);
+  const { page, child, url } = await open(folder, { hash: '#intent', allowed: /WebSocket|ERR_CONNECTION_REFUSED/ });
+  const machine = join(folder, 'machine.yaml');
+  await page.locator('.cm-content').click();
+  child.kill('SIGKILL');
+  await expect.poll(() => page.locator('.notice').textContent()).toContain('away');
+  await page.keyboard.press('Control+Home');
+  await page.keyboard.type('# kept while the server was away\n');
+  await page.waitForTimeout(600);
+  expect(readFileSync(machine, 'utf8')).not.toContain('kept while');
+  const again = await serve(folder, Number(new URL(url).port));
+  opened.push({ child: again.child, context: await browser!.newContext() });
+  await expect
+    .poll(() => readFileSync(machine, 'utf8'), { timeout: 15_000 })
+    .toContain('kept while the server was away');
+  await expect.poll(() => page.locator('.notice .lost').count(), { timeout: 15_000 }).toBe(0);
+});
+
+journey('every place is free of accessibility faults on both grounds, and at a phone', async () => {
+  const folder = demo();
+  for (const slate of [false, true]) {
+    const { page } = await open(folder, { slate, hash: '#boards~4~net=/RD' });
+    await page.evaluate(axe);
+    const look = async (name: string): Promise<void> => {
+      await page.waitForTimeout(250);
+      const found = (await page.evaluate('axe.run()')) as { violations: { id: string; nodes: { html: string }[] }[] };
+      expect(
+        found.violations.map(
+          (item) => `${name} ${slate ? 'slate' : 'paper'} ${item.id}: ${item.nodes[0]?.html.slice(0, 160)}`,
+        ),
+      ).toEqual([]);
+    };
+    await page.locator('.layer.base svg').waitFor();
+    await look('boards');
+    await page
+      .getByRole('button', { name: 'CPU', exact: false })
+      .first()
+      .click()
+      .catch(() => undefined);
+    await look('boards with a part');
+    for (const place of ['Intent', 'Findings', 'Record']) {
+      await go(page, place);
+      await look(place);
+    }
+    await go(page, 'Build');
+    await page.locator('.bench footer').waitFor();
+    await look('build');
+    await page.keyboard.press('l');
+    await look('build list');
+    await page.keyboard.press('Escape');
+    await page.keyboard.press('Escape');
+    await page.setViewportSize({ width: 390, height: 844 });
+    await page.waitForTimeout(300);
+    await look('phone');
+  }
+});
