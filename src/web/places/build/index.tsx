@@ -28,7 +28,7 @@ type Mode = { readonly kind: 'step' } | { readonly kind: 'list' } | { readonly k
 
 function Bench({ plan }: { plan: PlanAnswer }) {
   const [mode, setMode] = useState<Mode>({ kind: isPhone.value ? 'list' : 'step' });
-  const [isBusy, setBusy] = useState(false);
+  const busy = useRef('');
   const box = useRef<HTMLElement>(null);
   const now = plan.steps[0];
   const group = checkGroup(plan);
@@ -44,13 +44,14 @@ function Bench({ plan }: { plan: PlanAnswer }) {
     if (shown?.net !== undefined && shown.net !== '') select({ net: shown.net });
   }, [shown?.id]);
 
-  const run = async (work: () => Promise<unknown>): Promise<void> => {
-    if (isBusy) return;
-    setBusy(true);
+  /** Once for each step: a second press before the next step shows is one too many. */
+  const run = async (key: string, work: () => Promise<unknown>): Promise<void> => {
+    if (busy.current === key) return;
+    busy.current = key;
     try {
       await work();
     } finally {
-      setBusy(false);
+      if (busy.current === key) busy.current = '';
     }
   };
   const done = (): void => {
@@ -59,7 +60,7 @@ function Bench({ plan }: { plan: PlanAnswer }) {
       return;
     }
     if (now === undefined || plan.problem !== undefined) return;
-    void run(() =>
+    void run(`${now.id} ${turnPower}`, () =>
       turnPower
         ? act(wantsPower ? 'power on' : 'power off', { do: 'power', on: wantsPower, stage: now.stage })
         : act(now.text, { do: 'done', ids: [now.id], stage: stage.value }),
@@ -72,7 +73,7 @@ function Bench({ plan }: { plan: PlanAnswer }) {
     }
     const last = model.value.lastAct;
     if (last === undefined) notice.value = 'There is nothing to take back.';
-    else void run(() => act(`take back: ${last.text}`, { do: 'undo', records: [last.id] }));
+    else void run(last.id, () => act(`take back: ${last.text}`, { do: 'undo', records: [last.id] }));
   };
   const keys = (event: KeyboardEvent): void => {
     const target = event.target as HTMLElement;
@@ -103,10 +104,14 @@ function Bench({ plan }: { plan: PlanAnswer }) {
     event.stopPropagation();
     if (!event.repeat) acts[key]!();
   };
+  // The newest one at once: a second key may come before the screen is painted.
+  const handler = useRef(keys);
+  handler.current = keys;
   useEffect(() => {
-    addEventListener('keydown', keys);
-    return () => removeEventListener('keydown', keys);
-  });
+    const onKey = (event: KeyboardEvent): void => handler.current(event);
+    addEventListener('keydown', onKey);
+    return () => removeEventListener('keydown', onKey);
+  }, []);
 
   const stageInfo = model.value.stages.find((item) => item.number === (shown?.stage ?? stage.value));
   return (
@@ -161,11 +166,11 @@ function Bench({ plan }: { plan: PlanAnswer }) {
       )}
       {mode.kind === 'step' && !isPhone.value && <Then steps={plan.steps.slice(1, 4)} />}
       <footer>
-        <button type="button" disabled={isBusy} onClick={done}>
+        <button type="button" onClick={done}>
           <span class="kbd">Space</span>{' '}
           {turnPower ? (wantsPower ? 'it is on' : 'it is off') : mode.kind === 'check' ? 'right' : 'done'}
         </button>
-        <button type="button" disabled={isBusy} onClick={back}>
+        <button type="button" onClick={back}>
           <span class="kbd">Backspace</span> {mode.kind === 'check' ? 'before' : 'take back'}
         </button>
         <button
@@ -252,7 +257,7 @@ function StepView({
 }: {
   step: UiStep;
   asks: boolean;
-  run: (work: () => Promise<unknown>) => Promise<void>;
+  run: (key: string, work: () => Promise<unknown>) => Promise<void>;
 }) {
   const width = size.value.width;
   const isWire = step.from !== undefined && step.to !== undefined && step.part === '' && step.cutMm !== undefined;
@@ -313,11 +318,11 @@ function End({
 }
 
 /** What was measured, typed; or Space for as expected. */
-function Answer({ step, run }: { step: UiStep; run: (work: () => Promise<unknown>) => Promise<void> }) {
+function Answer({ step, run }: { step: UiStep; run: (key: string, work: () => Promise<unknown>) => Promise<void> }) {
   const [found, setFound] = useState('');
   const enter = (pass: boolean): void => {
     const text = found.trim() === '' ? (pass ? 'as expected' : 'not as expected') : found.trim();
-    void run(() => act(`measure: ${text}`, { do: 'measured', step: step.id, found: text, pass }));
+    void run(step.id, () => act(`measure: ${text}`, { do: 'measured', step: step.id, found: text, pass }));
   };
   return (
     <form
