@@ -31,9 +31,10 @@ const HEATS = [0.5, 1, 0.25, 0.5];
  * still freeze: of planted machines of 24 chips about half the runs of a million moves end at the planted length.
  */
 export function planRuns(slots: number, moves: number | undefined): Run[] {
-  const usual = slots <= 7 ? 200_000 : slots <= 19 ? 720_000 : 6_000_000;
+  const usual = slots <= 7 ? 200_000 : slots <= 19 ? 720_000 : slots <= 40 ? 3_000_000 : 6_000_000;
   const all = moves ?? usual;
-  const count = slots <= 7 ? 10 : slots <= 19 ? 6 : slots <= 40 ? 6 : 2;
+  const count =
+    slots <= 7 ? 10 : slots <= 19 ? 6 : slots <= 40 ? Math.min(8, Math.max(4, Math.floor(all / 1_000_000))) : 2;
   return Array.from({ length: count }, (_, i) => ({
     moves: Math.floor(all / count),
     heat: slots >= 20 ? HEATS[i % HEATS.length]! : 1,
