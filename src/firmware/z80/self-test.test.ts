@@ -136,7 +136,7 @@ test('before the memory is proved, the test needs none of it', () => {
   // Flat memory without a writable byte below: the RAM is at the top, everything else is the image.
   const { bytes, ends } = makeZ80SelfTest({
     romSize: 0x8000,
-    ram: { address: 0x8000, size: 0x8000 },
+    ram: { address: 0xe000, size: 0x2000 },
     backgrounds: [0],
   });
   const memory = new Uint8Array(65536).fill(0xff);
