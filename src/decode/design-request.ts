@@ -32,7 +32,7 @@ export function deviceTask(design: Design, device: DevicePlan, stage: number): R
   };
   const inputs = device.inputs.map(({ pin, net }): WantedInput => ({ name: net, ...pinOf(pin) }));
   const given = new Set(inputs.map((input) => foldName(input.name)));
-  const spaces = new Map<string, { lines: readonly string[]; cycles: Set<string> }>();
+  const spaces = new Map<string, { lines: readonly string[]; cycles: Set<string>; read?: string; write?: string }>();
   const selects: SelectIntent[] = [];
   for (const output of outputs) {
     if (output.select === undefined) continue;
@@ -40,6 +40,7 @@ export function deviceTask(design: Design, device: DevicePlan, stage: number): R
     for (const region of regions) {
       const space = spaces.get(region.space) ?? { lines: output.select.address, cycles: new Set() };
       space.cycles.add(output.select.when);
+      if (region.gate !== undefined && region.access !== undefined) space[region.access] = region.gate;
       spaces.set(region.space, space);
     }
     selects.push({
@@ -61,7 +62,7 @@ export function deviceTask(design: Design, device: DevicePlan, stage: number): R
     });
   }
   const plan: AddressPlan = {
-    spaces: [...spaces].map(([space, { lines, cycles }]): AddressSpace => {
+    spaces: [...spaces].map(([space, { lines, cycles, read, write }]): AddressSpace => {
       // A space's cycle is whenever any of its selects may be active; one that always may leaves nothing to say.
       const cycle = cycles.has('') ? {} : { cycle: [...cycles].map((one) => `(${one})`).join(' | ') };
       return {
@@ -69,6 +70,8 @@ export function deviceTask(design: Design, device: DevicePlan, stage: number): R
         lines,
         given: lines.filter((line) => given.has(foldName(line))),
         ...cycle,
+        ...(read === undefined ? {} : { read }),
+        ...(write === undefined ? {} : { write }),
       };
     }),
     selects,

@@ -62,6 +62,26 @@ test('the map of a small machine, compiled, proved and drawn', () => {
   expect(drawn(tide, 1)).toEqual(['0-f gap', '10-17 mapped UART', '18-ff gap']);
 });
 
+test('a RAM that is written under a ROM does not answer with it', () => {
+  const under = (access: { access?: 'read' }): AddressPlan => ({
+    spaces: [{ ...memory, write: 'low(/WR)' }],
+    selects: [
+      { part: 'ROM', net: '/ROM-CS', activeLow: true, ranges: [at(0, 0x8000, { when: 'low(off)', ...access })] },
+      {
+        part: 'RAM',
+        net: '/RAM-CS',
+        activeLow: true,
+        ranges: [at(0, 0x8000, { when: 'low(off)', access: 'write' }), at(0, 0x8000, { when: 'high(off)' })],
+      },
+    ],
+  });
+  expect(drawn(under({ access: 'read' }))).toEqual([
+    '0-7fff mapped ROM when ~/RD & ~off, RAM when ~/WR | off',
+    '8000-ffff gap',
+  ]);
+  expect(codes(compilePlan(under({}), { device: '22V10' }).findings)).toContain('decode/double-answer');
+});
+
 test('mirrors fill gaps with fewer lines, and never two parts at one address', () => {
   const plan: AddressPlan = {
     ...tide,

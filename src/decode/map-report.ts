@@ -1,20 +1,9 @@
 // The map that results: for every stretch of addresses who answers, under which condition, as mapped or as a mirror, where
 // nobody does and where two do. By splitting on address lines, never by listing addresses; as data for tables and drawings.
 
-import { type Formula, foldName, parseFormula, printFormula } from '../base/index.ts';
+import { type Formula, foldName, namesOf, parseFormula, printFormula } from '../base/index.ts';
 import type { AddressPlan, AddressSpace, SelectIntent } from './address-plan.ts';
-import {
-  absorb,
-  type Cover,
-  covers,
-  cofactor,
-  complement,
-  type Cube,
-  intersects,
-  product,
-  supportOf,
-  UNIVERSE,
-} from './cover.ts';
+import { absorb, type Cover, covers, cofactor, complement, type Cube, product, supportOf, UNIVERSE } from './cover.ts';
 import type { ExplainedOutput } from './explain.ts';
 import { coverOf } from './formula-cover.ts';
 import type { PlanFunctions } from './intent.ts';
@@ -119,6 +108,7 @@ function walkSpace(
 ): { segments: MapSegment[]; isCut: boolean } {
   const place = (name: string): number => variables.findIndex((one) => foldName(one) === foldName(name));
   const { cycle, outside } = cycleOf(plan, space, place);
+  const kinds = { read: kindOf(space.write, variables), write: kindOf(space.read, variables) };
   const lines = space.lines.map(place);
   const all = lines.reduce((mask, variable) => (variable < 0 ? mask : mask | (1 << variable)), 0);
   const selects = functions.selects.map(({ select }) => select);
@@ -142,7 +132,7 @@ function walkSpace(
       const cuts = [base, ...edges.filter((edge) => edge > base && edge < end), end];
       for (const [k, from] of cuts.slice(0, -1).entries()) {
         const to = cuts[k + 1]! - 1;
-        append(segments, { from, to, ...answersOf(from, space, even, selects, outside, variables) });
+        append(segments, { from, to, ...answersOf(from, space, even, selects, outside, variables, kinds) });
       }
       if (segments.length > MOST_SEGMENTS) {
         segments.length = MOST_SEGMENTS;
@@ -189,6 +179,14 @@ function cycleOf(
   return { cycle: complement(outside) ?? [UNIVERSE], outside };
 }
 
+/** When a cycle is of this kind, as far as the device can tell; never, where nothing is said of it. */
+function kindOf(source: AddressSpace['read'], variables: readonly string[]): Cover {
+  const formula = typeof source === 'string' ? parseFormula(source).formula : source;
+  if (formula === undefined) return [];
+  const place = (name: string): number => variables.findIndex((one) => foldName(one) === foldName(name));
+  return namesOf(formula).every((name) => place(name) >= 0) ? (coverOf(formula, place) ?? []) : [];
+}
+
 function append(segments: MapSegment[], next: MapSegment): void {
   const last = segments.at(-1);
   const key = (segment: MapSegment): string =>
@@ -197,6 +195,7 @@ function append(segments: MapSegment[], next: MapSegment): void {
   else segments.push(next);
 }
 
+/** Who answers at an address. `idle`: the cycles in which a part that is only read, or only written, keeps quiet. */
 function answersOf(
   at: number,
   space: AddressSpace,
@@ -204,6 +203,7 @@ function answersOf(
   selects: readonly SelectIntent[],
   outside: Cover,
   variables: readonly string[],
+  idle: Readonly<Record<'read' | 'write', Cover>>,
 ): { state: MapSegment['state']; answers: MapAnswer[] } {
   const answers: MapAnswer[] = [];
   const active: { part: string; cover: Cover; access: MapAnswer['access'] }[] = [];
@@ -222,7 +222,8 @@ function answersOf(
       if (k <= i || a.part === b.part) return false;
       // One that is only read and one that is only written share an address in peace.
       if (a.access !== undefined && b.access !== undefined && a.access !== b.access) return false;
-      return a.cover.some((x) => b.cover.some((y) => intersects(x, y)));
+      const peace = [a, b].flatMap((one) => (one.access === undefined ? [] : idle[one.access]));
+      return product(a.cover, b.cover).some((cube) => !covers(peace, cube));
     }),
   );
   if (isDouble) return { state: 'double', answers };

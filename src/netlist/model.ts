@@ -151,6 +151,8 @@ export interface MapRegion {
   readonly bytes: number;
   /** Only reads or only writes reach it: as stated, or because the part can do no other. */
   readonly access: 'read' | 'write' | undefined;
+  /** Formula of the strobe that its select has to look at, so that a part with both strobes answers to the one kind of cycle. */
+  readonly gate?: string;
   readonly decl: MapDecl;
   readonly stage: number;
   readonly until: number | undefined;

@@ -115,7 +115,8 @@ export function levelsOf(context: RuleContext, drives: (levels: Levels, pin: Net
         left -= size;
       }
       const when = region.decl.when === undefined ? TRUE : (overNets(region.decl.when.name) ?? TRUE);
-      return bdd.and(bdd.or(...blocks), when);
+      const gate = region.gate === undefined ? TRUE : (overNets(region.gate) ?? TRUE);
+      return bdd.and(bdd.or(...blocks), when, gate);
     });
     const chosen = bdd.and(bdd.or(...regions), select.when === '' ? TRUE : (overNets(select.when) ?? TRUE));
     return select.activeLow ? bdd.not(chosen) : chosen;

@@ -6,7 +6,14 @@ import type { LogicDecl } from '../../machine/index.ts';
 import type { DevicePlan, MapRegion, Origin } from '../model.ts';
 import type { Request } from './bus-lines.ts';
 import { type Context, instancesOf, meet, netName, overlap, redirect, report, type Stretch } from './context.ts';
-import { bitsFor, type FixedDecoder, fillDecoder, fixedDecoders, reportUndecodable } from './decoders.ts';
+import {
+  bitsFor,
+  type FixedDecoder,
+  fillDecoder,
+  fixedDecoders,
+  regionCondition,
+  reportUndecodable,
+} from './decoders.ts';
 import { addOutput, outputPin, type Programmable } from './programmable.ts';
 
 /** A net to be made by a unit or a device. */
@@ -236,7 +243,7 @@ function fillShare(context: Context, share: Share, map: readonly MapRegion[]): D
 function groupKey(request: Request): string {
   const { stage, until } = request.during;
   const { regions, when } = request.select!;
-  return [regions[0]!.space, when, stage, until].join('|');
+  return [regions[0]!.space, when, regionCondition(regions), stage, until].join('|');
 }
 
 /**
@@ -272,7 +279,8 @@ function makeWithoutDecoder(context: Context, request: Request): void {
   const { select } = request;
   const whole = select!.regions.some((region) => region.at === 0 && region.bytes >= 2 ** select!.address.length);
   const single = /^\(?~([^\s&|^()]+)\)?$/.exec(select!.when);
-  if (whole && select!.activeLow && (single !== null || select!.when === '')) {
+  const isPlain = regionCondition(select!.regions) === '';
+  if (whole && isPlain && select!.activeLow && (single !== null || select!.when === '')) {
     const source = single === null ? 'GND' : single[1]!;
     redirect(context, request.net, netName(context, source), `it fills the space, so ${source} selects it`);
     return;

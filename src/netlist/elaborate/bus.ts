@@ -2,7 +2,7 @@
 // selects that have to be made. Nothing here overrides what a line of the machine file says of a pin.
 
 import { foldName } from '../../base/index.ts';
-import type { BusDecl } from '../../machine/index.ts';
+import type { BusDecl, MapDecl } from '../../machine/index.ts';
 import type { PartBusRole, PartPinRow } from '../../parts/index.ts';
 import type { MapRegion, Origin } from '../model.ts';
 import { type Bus, type BusNets, lineNet, netOfPin, type Request, signalNet } from './bus-lines.ts';
@@ -265,7 +265,7 @@ function joinMember(
         origin: {
           by: 'required-tie',
           span: member.decl.span,
-          text: `${member.name} holds an image, so its write pin is tied high; \`access: write\` under memory lets the processor write`,
+          text: `${member.name} holds an image, so its write pin is tied high; joined to the write strobe under \`nets\`, it can be written`,
         },
         explicit: false,
         ...stretch,
@@ -276,11 +276,31 @@ function joinMember(
     const net = lineNet(context, bus, `${prefix}-${key}`, requests) ?? lineNet(context, bus, key, requests);
     join(row, net);
   }
+  // A part with both strobes answers to one kind of cycle only where its select looks at that strobe.
+  const gateOf = (access: MapDecl['access']): string | undefined => {
+    if (isPort || access === undefined || (access === 'read' && (readOnly || isReadable(role)))) return undefined;
+    const net =
+      lineNet(context, bus, `${space === 'memory' ? 'memory' : 'io'}-${access}`, requests) ??
+      lineNet(context, bus, access, requests);
+    return net === undefined ? undefined : `~${net}`;
+  };
   const regions = entries.flatMap((entry) =>
-    regionOf(context, entry, stretch, isPort ? (role.role === 'latch' ? 'write' : 'read') : undefined),
+    regionOf(
+      context,
+      entry,
+      stretch,
+      isPort ? (role.role === 'latch' ? 'write' : 'read') : readOnly || isReadable(role) ? 'read' : undefined,
+      gateOf(entry.access),
+    ),
   );
   map.push(...regions);
   if (regions.length > 0) requestSelect(context, bus, member, role, stretch, regions, join, requests, isPort);
+}
+
+/** Whether a part can be read only: it has a pin for the read strobe and none for any other. */
+function isReadable(role: PartBusRole): boolean {
+  const signals = Object.keys(role.signals ?? {});
+  return signals.includes('read') && !signals.includes('write');
 }
 
 /** Elements of address latches that no address line needs: inputs low, outputs open. */

@@ -1,7 +1,7 @@
 // Fixed decoders (one of eight, two of four): which address bits and enables make the selects asked of them. A region must
 // be exactly one output; what does not go that way is a finding, and the builder takes a programmable device or gates.
 
-import { foldName } from '../../base/index.ts';
+import { type Formula, foldName, parseFormula } from '../../base/index.ts';
 import type { PartPinRow } from '../../parts/index.ts';
 import type { DeviceOutput, DevicePlan, MapRegion } from '../model.ts';
 import { type Block, bitAt, blocksOf, meetUnder } from './address.ts';
@@ -73,16 +73,35 @@ interface Choice {
   readonly index: ReadonlyMap<Request, number>;
 }
 
+/**
+ * The condition beside address and cycle under which all these regions answer, empty for none; undefined where it is not the
+ * same for all of them.
+ */
+export function regionCondition(regions: readonly MapRegion[]): string | undefined {
+  const all = regions.map((region) =>
+    [region.decl.when?.name, region.gate].flatMap((text) => (text === undefined ? [] : [`(${text})`])).join(' & '),
+  );
+  return all.every((text) => text === all[0]) ? (all[0] ?? '') : undefined;
+}
+
 /** The literals of a condition that is a plain conjunction, or undefined. */
 function literals(when: string): { net: string; level: 0 | 1 }[] | undefined {
-  const flat = when.replace(/[()]/g, ' ').trim();
-  if (flat === '') return [];
-  if (/[|^]/.test(flat)) return undefined;
-  const parts = flat.split('&').map((text) => text.trim());
-  if (parts.some((text) => /\s/.test(text) || /^~~/.test(text))) return undefined;
-  return parts.map((text) =>
-    text.startsWith('~') ? { net: text.slice(1).trim(), level: 0 as const } : { net: text, level: 1 as const },
-  );
+  if (when.trim() === '') return [];
+  const { formula } = parseFormula(when);
+  return formula === undefined ? undefined : literalsOf(formula, 1);
+}
+
+function literalsOf(formula: Formula, level: 0 | 1): { net: string; level: 0 | 1 }[] | undefined {
+  if (formula.kind === 'name') return [{ net: formula.name, level }];
+  if (formula.kind === 'not') return literalsOf(formula.term, level === 1 ? 0 : 1);
+  if (formula.kind !== (level === 1 ? 'and' : 'or')) return undefined;
+  const all: { net: string; level: 0 | 1 }[] = [];
+  for (const term of formula.terms) {
+    const own = literalsOf(term, level);
+    if (own === undefined) return undefined;
+    all.push(...own);
+  }
+  return all;
 }
 
 function combinations(from: number, width: number, count: number): number[][] {
@@ -105,8 +124,11 @@ function choose(
 ): Choice | string {
   const first = requests[0]!.select!;
   const width = first.address.length;
-  const conditions = literals(first.when);
-  if (conditions === undefined) return `the condition ${first.when} is more than its enable pins can look at`;
+  const condition = regionCondition(requests.flatMap((request) => request.select!.regions));
+  if (condition === undefined) return 'they answer under different conditions at different addresses';
+  const whole = [first.when, condition].filter((text) => text !== '').join(' & ');
+  const conditions = literals(whole);
+  if (conditions === undefined) return `the condition ${whole} is more than its enable pins can look at`;
   const spare = [...decoder.enables];
   const enables: { row: PartPinRow; net: string }[] = [];
   for (const { net, level } of conditions) {

@@ -156,7 +156,7 @@ export function assignInputs(context: Context, device: Programmable): DevicePlan
         output.reset,
         output.preset,
         output.clock,
-        ...(output.select?.regions.map((region) => region.decl.when?.name) ?? []),
+        ...(output.select?.regions.flatMap((region) => [region.decl.when?.name, region.gate]) ?? []),
       ]) {
         if (formula === undefined || formula === '') continue;
         for (const net of namesOf(parseFormula(formula).formula ?? { kind: 'constant', value: 0 }))

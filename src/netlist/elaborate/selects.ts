@@ -28,6 +28,7 @@ export function regionOf(
   entry: MapDecl,
   stretch: Stretch,
   only: 'read' | 'write' | undefined,
+  gate?: string,
 ): MapRegion[] {
   const common = meet(stretchOf(context, entry.lifetime), stretch);
   return common === undefined
@@ -39,6 +40,7 @@ export function regionOf(
           at: entry.at,
           bytes: entry.bytes,
           access: entry.access ?? only,
+          ...(gate === undefined ? {} : { gate }),
           decl: entry,
           ...common,
         },
