@@ -1,0 +1,86 @@
+// Bus cycles of the 8088 in minimum mode, after the Intel data sheet, "Bus Timing, Minimum Mode System". `fall 0` starts T1; the
+// clock is low first, for two thirds. Address, data and command come from falls, ALE's end from the rise in T1.
+
+import type { BusCycle, Launch, ProcessorTiming, PromisedGap } from './cycle.ts';
+
+const fall = (n: number) => ({ n, phase: 'fall' }) as const;
+const rise = (n: number) => ({ n, phase: 'rise' }) as const;
+
+const common: readonly Launch[] = [
+  { signal: 'address', edge: 'valid', at: fall(0), symbols: ['TCLAV'] },
+  { signal: 'ale', edge: 'rise', at: fall(0), symbols: ['TCLLH'] },
+  { signal: 'io-memory', edge: 'valid', at: rise(0), symbols: ['TCHCTV'] },
+  { signal: 'data-direction', edge: 'valid', at: rise(0), symbols: ['TCHCTV'] },
+];
+// The latch keeps the address from ALE's fall to its next rise, which is where the address behind it changes.
+const next: readonly Launch[] = [
+  { signal: 'ale', edge: 'rise', at: fall(4), symbols: ['TCLLH'] },
+  { signal: 'address', edge: 'valid', at: fall(4), symbols: ['TCLAV'] },
+  { signal: 'io-memory', edge: 'valid', at: rise(4), symbols: ['TCHCTV'] },
+];
+const gap = (
+  from: string,
+  fromEdge: Launch['edge'],
+  to: string,
+  toEdge: Launch['edge'],
+  symbol: string,
+): PromisedGap => ({
+  from: { signal: from, edge: fromEdge },
+  to: { signal: to, edge: toEdge },
+  symbols: [symbol],
+});
+
+function cycles(space: 'memory' | 'ports', name: string): BusCycle[] {
+  return [
+    {
+      name: `${name} read`,
+      space,
+      way: 'read',
+      begin: [
+        ...common,
+        { signal: 'read', edge: 'fall', at: fall(1), symbols: ['TCLRL'] },
+        { signal: 'data-enable', edge: 'fall', at: rise(2), symbols: ['TCVCTV'] },
+      ],
+      end: [
+        { signal: 'read', edge: 'rise', at: fall(3), symbols: ['TCLRH'] },
+        { signal: 'data-enable', edge: 'rise', at: fall(3), symbols: ['TCVCTX'] },
+        ...next,
+      ],
+      capture: { at: fall(3), setup: ['TDVCL'] },
+      readHold: { after: 'clock', symbols: ['TCLDX'] },
+      gaps: [gap('read', 'fall', 'read', 'rise', 'TRLRH'), gap('read', 'rise', 'address', 'valid', 'TRHAV')],
+      nextDrive: fall(4),
+      waitFrom: 3,
+      length: 4,
+    },
+    {
+      name: `${name} write`,
+      space,
+      way: 'write',
+      begin: [
+        ...common,
+        { signal: 'data', edge: 'valid', at: fall(1), symbols: ['TCLDV'] },
+        { signal: 'write', edge: 'fall', at: fall(1), symbols: ['TCVCTV'] },
+        { signal: 'data-enable', edge: 'fall', at: rise(1), symbols: ['TCVCTV'] },
+      ],
+      end: [
+        { signal: 'write', edge: 'rise', at: fall(3), symbols: ['TCVCTX'] },
+        { signal: 'data', edge: 'valid', at: rise(4), symbols: ['TCHDX'] },
+        ...next,
+      ],
+      gaps: [gap('write', 'fall', 'write', 'rise', 'TWLWH'), gap('write', 'rise', 'data', 'valid', 'TWHDX')],
+      nextDrive: fall(4),
+      waitFrom: 3,
+      length: 4,
+    },
+  ];
+}
+
+export const EIGHTY_EIGHT_TIMING: ProcessorTiming = {
+  style: '8088',
+  cycles: [...cycles('memory', 'memory'), ...cycles('ports', 'port')],
+  period: ['TCLCL'],
+  high: ['TCHCL'],
+  low: ['TCLCH'],
+  clockSignal: 'clock',
+};

@@ -1,0 +1,682 @@
+// What the parts of one bus ask of each other in every cycle: access, set-up, hold, pulse widths, turnaround. Along the paths as
+// wired; each requirement keeps its figures, so that it can be read at any period. A figure that is missing leaves it open.
+
+import { foldName } from '../../base/index.ts';
+import { type NetPart, type NetPin, viewOf } from '../../netlist/index.ts';
+import { pinsNamed, expandPins, type TimingArc } from '../../parts/index.ts';
+import { nsPerUnit, sourceOf } from '../model.ts';
+import { type Affine, add, nanoseconds, ZERO } from './affine.ts';
+import { arcsOfOtherGrades, type PartArc } from './arcs.ts';
+import { type ClockEdge, type ClockModel, clockSymbols, edgeGap } from './clock-model.ts';
+import type { ArcFinder, BusCycle, Launch, ProcessorTiming, PromisedGap } from './cycle.ts';
+import { formulaOf, printedFormula } from './printed-formula.ts';
+import type { Candidate, Reckoning, Requirement } from './row.ts';
+import { type Arrival, arcNs, arcsIn, loadStep, type Step, signalPins, type TraceContext, Tracer } from './trace.ts';
+
+export interface BusContext extends TraceContext {
+  readonly timing: ProcessorTiming;
+  readonly clock: ClockModel;
+  readonly waits: number;
+}
+
+/** Finds an arc of the processor by symbol, within its grade. */
+export function processorArcs(context: TraceContext): ArcFinder {
+  const bySymbol = new Map<string, TimingArc>();
+  for (const { arc } of arcsIn(context, context.processor))
+    if (!bySymbol.has(arc.symbol)) bySymbol.set(arc.symbol, arc);
+  return (symbols) => {
+    for (const symbol of symbols) {
+      const found = bySymbol.get(symbol);
+      if (found !== undefined) return found;
+    }
+    return undefined;
+  };
+}
+
+/** A promise in an arc: its printed formula with the machine's clock, else its least figure. */
+export function promised(arc: TimingArc, clock: ClockModel): Affine | undefined {
+  const formula = formulaOf(arc.conditions);
+  if (formula !== undefined) {
+    const value = printedFormula(formula, clockSymbols(clock));
+    if (value !== undefined) return value;
+  }
+  const factor = nsPerUnit(arc);
+  return arc.min === undefined || factor === undefined ? undefined : nanoseconds(arc.min * factor);
+}
+
+/** Whether a part can be read or written at all, by its data pins that drive or listen. */
+interface DataSide {
+  /** The pins on the data lines, and what lies between them and the processor. */
+  readonly pins: readonly { readonly pin: NetPin; readonly through: NetPart | undefined; readonly cpuNet: number }[];
+}
+
+interface LaunchDelay {
+  readonly step: Step | undefined;
+  readonly missing: string | undefined;
+}
+
+/** One cycle, with any part that answers to it. */
+export class BusCheck {
+  readonly #context: BusContext;
+  readonly #cycle: BusCycle;
+  readonly #tracer: Tracer;
+  readonly #find: ArcFinder;
+  readonly #delays = { max: new Map<Launch, LaunchDelay>(), min: new Map<Launch, LaunchDelay>() };
+  readonly #promises = new Map<PromisedGap, Affine | undefined>();
+
+  constructor(context: BusContext, cycle: BusCycle) {
+    this.#context = context;
+    this.#cycle = cycle;
+    this.#tracer = new Tracer(context, cycle);
+    this.#find = processorArcs(context);
+  }
+
+  #pinsOf(part: NetPart): NetPin[] {
+    return part.pins.map((id) => this.#context.netlist.pins[id]!);
+  }
+
+  #edge(edge: ClockEdge): ClockEdge {
+    const { waitFrom } = this.#cycle;
+    return waitFrom !== undefined && edge.n >= waitFrom ? { n: edge.n + this.#context.waits, phase: edge.phase } : edge;
+  }
+
+  /** The delay from the clock to an edge, with its name and source. */
+  #launchDelay(launch: Launch, side: 'max' | 'min'): LaunchDelay {
+    let delay = this.#delays[side].get(launch);
+    if (delay === undefined) {
+      delay = this.#delayOf(launch, side);
+      this.#delays[side].set(launch, delay);
+    }
+    return delay;
+  }
+
+  #promise(gap: PromisedGap): Affine | undefined {
+    if (!this.#promises.has(gap)) {
+      const arc = this.#find(gap.symbols);
+      this.#promises.set(gap, arc === undefined ? undefined : promised(arc, this.#context.clock));
+    }
+    return this.#promises.get(gap);
+  }
+
+  /** Whether a wait state puts a period between two edges. */
+  #gains(late: ClockEdge, early: ClockEdge): boolean {
+    const from = this.#cycle.waitFrom;
+    return from !== undefined && late.n < from && early.n >= from;
+  }
+
+  #delayOf(launch: Launch, side: 'max' | 'min'): LaunchDelay {
+    const { processor, clock } = this.#context;
+    const name = launch.symbols.join(' or ');
+    if (launch.besides !== undefined) {
+      if (side === 'min') return { step: undefined, missing: undefined };
+      const value = launch.besides(this.#find, clock);
+      if (value === undefined) return { step: undefined, missing: `${launch.signal} delay of ${processor.name}` };
+      return {
+        step: { part: processor.name, symbol: `${launch.signal} after E`, value, source: this.#sourceOf(undefined) },
+        missing: undefined,
+      };
+    }
+    if (launch.symbols.length === 0) return { step: undefined, missing: undefined };
+    const arc = this.#find(launch.symbols);
+    if (arc === undefined) return { step: undefined, missing: `${name} of ${processor.name}` };
+    const ns = arcNs(arc, side);
+    if (ns === null && side === 'max')
+      return { step: undefined, missing: `greatest ${arc.symbol} of ${processor.name}` };
+    return {
+      step: {
+        part: processor.name,
+        symbol: arc.symbol,
+        value: nanoseconds(ns ?? 0),
+        source: this.#sourceOf(arc.source),
+      },
+      missing: undefined,
+    };
+  }
+
+  #sourceOf(key: string | undefined): string {
+    return sourceOf(this.#context.processor.record, key).text;
+  }
+
+  /** From a late edge to an early one: every promise there is. `last` is what is asked for between them. */
+  #between(late: Arrival, early: Arrival, last: readonly Step[], to: string): Candidate {
+    const from = `${this.#context.processor.name} ${late.launch.signal}`;
+    const missing = [...late.missing, ...early.missing];
+    if (missing.length > 0) return { from, to, reckonings: [], missing };
+    const reckonings: Reckoning[] = [];
+    const lateDelay = this.#launchDelay(late.launch, 'max');
+    const earlyDelay = this.#launchDelay(early.launch, 'min');
+    const span = edgeGap(this.#edge(late.launch.at), this.#edge(early.launch.at), this.#context.clock);
+    const gained = nanoseconds(early.min);
+    if (late.launch === early.launch) {
+      reckonings.push({ available: gained, steps: [...late.steps, ...last] });
+    } else if (span !== null && lateDelay.missing === undefined && earlyDelay.missing === undefined) {
+      reckonings.push({
+        gains: this.#gains(late.launch.at, early.launch.at),
+        available: add(add(span, gained), earlyDelay.step?.value ?? ZERO),
+        steps: [...(lateDelay.step === undefined ? [] : [lateDelay.step]), ...late.steps, ...last],
+      });
+    }
+    if (
+      late.launch !== early.launch &&
+      late.launch.at.n === early.launch.at.n &&
+      late.launch.at.phase === early.launch.at.phase &&
+      lateDelay.step !== undefined &&
+      lateDelay.missing === undefined
+    ) {
+      // Two outputs of one chip from one edge of its clock: both slow or both fast. Common practice, no source.
+      const asSlow = this.#launchDelay(early.launch, 'max');
+      if (asSlow.step !== undefined && asSlow.missing === undefined)
+        reckonings.push({
+          available: add(gained, asSlow.step.value),
+          steps: [lateDelay.step, ...late.steps, ...last],
+          tracks: true,
+        });
+    }
+    for (const gap of this.#cycle.gaps) {
+      if (gap.from.signal !== late.launch.signal || gap.from.edge !== late.launch.edge) continue;
+      if (gap.to.signal !== early.launch.signal || gap.to.edge !== early.launch.edge) continue;
+      const value = this.#promise(gap);
+      // A promise printed for the cycle without waits is still true with them, only smaller than what is there.
+      if (value !== undefined) reckonings.push({ available: add(value, gained), steps: [...late.steps, ...last] });
+    }
+    if (reckonings.length > 0) return { from, to, reckonings, missing: [] };
+    return {
+      from,
+      to,
+      reckonings: [],
+      missing: [
+        ...(span === null ? ['how long the clock is high'] : []),
+        ...[lateDelay.missing, earlyDelay.missing].filter((text) => text !== undefined),
+      ],
+    };
+  }
+
+  /** The data pins of a part on the processor's data lines, straight or through a transceiver. */
+  #dataSide(target: NetPart): DataSide {
+    const { netlist, processor } = this.#context;
+    const names = new Set(signalPins(processor, 'data'));
+    const straight = new Map<number, { through: NetPart | undefined; cpuNet: number }>();
+    for (const pin of this.#pinsOf(processor))
+      if (names.has(pin.name) && pin.net >= 0) straight.set(pin.net, { through: undefined, cpuNet: pin.net });
+    for (const part of netlist.parts) {
+      const bus = part.record.bus;
+      if (bus?.role !== 'transceiver' || part === target) continue;
+      const sides = [bus.inputs ?? [], bus.outputs ?? []];
+      sides[0]!.forEach((a, k) => {
+        const nets = [a, sides[1]![k] ?? ''].map(
+          (name) => this.#pinsOf(part).find((pin) => pin.name === name)?.net ?? -1,
+        );
+        for (const [near, far] of [
+          [nets[0]!, nets[1]!],
+          [nets[1]!, nets[0]!],
+        ] as const) {
+          const known = straight.get(near);
+          if (known !== undefined && known.through === undefined && far >= 0 && !straight.has(far))
+            straight.set(far, { through: part, cpuNet: near });
+        }
+      });
+    }
+    const pins = this.#pinsOf(target).flatMap((pin) => {
+      const found = straight.get(pin.net);
+      return found === undefined ? [] : [{ pin, ...found }];
+    });
+    return { pins };
+  }
+
+  /** All requirements of this cycle with one part. */
+  requirements(target: NetPart): Requirement[] {
+    return this.#cycle.way === 'read' ? this.#read(target) : this.#write(target);
+  }
+
+  #make(target: NetPart, check: string, candidates: readonly Candidate[]): Requirement {
+    return {
+      cycle: this.#cycle.name,
+      target: target.name,
+      check,
+      candidates,
+    };
+  }
+
+  #open(target: NetPart, check: string, missing: string): Requirement {
+    return this.#make(target, check, [
+      { from: this.#context.processor.name, to: target.name, reckonings: [], missing: [missing] },
+    ]);
+  }
+
+  /** Pins of a part that this cycle moves, with what arrives there. */
+  #moved(
+    target: NetPart,
+    data: ReadonlySet<string>,
+  ): { pin: NetPin; begin: readonly Arrival[]; end: readonly Arrival[] }[] {
+    return this.#pinsOf(target)
+      .filter((pin) => !data.has(pin.name) && (pin.kind === 'input' || pin.kind === 'bidirectional'))
+      .map((pin) => ({
+        pin,
+        begin: this.#tracer.arrivals(pin.net, 'begin'),
+        end: this.#tracer.arrivals(pin.net, 'end'),
+      }))
+      .filter(({ begin, end }) => begin.length > 0 || end.length > 0);
+  }
+
+  #read(target: NetPart): Requirement[] {
+    const { processor } = this.#context;
+    const { capture } = this.#cycle;
+    if (capture === undefined) return [];
+    const side = this.#dataSide(target);
+    const drivers = side.pins.filter(({ pin }) => pin.kind !== 'input');
+    if (drivers.length === 0) return [];
+    const dataNames = new Set(side.pins.map(({ pin }) => pin.name));
+    const moved = this.#moved(target, dataNames);
+    const arcs = arcsIn(this.#context, target);
+    const toData = arcs.filter(
+      ({ arc, to }) =>
+        (arc.kind === 'access' || arc.kind === 'enable' || arc.kind === 'delay') &&
+        drivers.some(({ pin }) => to.pins.has(pin.name)) &&
+        arcNs(arc, 'max') !== null,
+    );
+    const setup = this.#find(capture.setup);
+    const setupNs = setup === undefined ? null : arcNs(setup, 'min');
+    const lost = (capture.lost ?? []).flatMap((symbol) => {
+      const arc = this.#find([symbol]);
+      const ns = arc === undefined ? null : arcNs(arc, 'max');
+      return arc === undefined || ns === null ? [] : [this.#cpuStep(arc, ns)];
+    });
+    const back = this.#wayBack(drivers);
+    const groups = new Map<string, Candidate[]>();
+    const open: Requirement[] = [];
+    if (!moved.some(({ begin }) => begin.length > 0))
+      return [
+        this.#open(target, 'access', `nothing of ${processor.name} is seen to reach ${target.name} in this cycle`),
+      ];
+    for (const { pin, begin } of moved) {
+      if (begin.length === 0) continue;
+      const covering = toData.filter(({ from }) => from.pins.has(pin.name));
+      if (covering.length === 0) {
+        const isBound = arcs.some(
+          ({ arc, from, to }) =>
+            arc.kind === 'setup' &&
+            from.pins.has(pin.name) &&
+            moved.some((other) => other.begin.length > 0 && to.pins.has(other.pin.name)),
+        );
+        const isAsked = this.#matters(target, pin);
+        if (!isBound && isAsked) open.push(this.#open(target, 'access', `access of ${target.name} from ${pin.name}`));
+        continue;
+      }
+      for (const { arc } of covering) {
+        const candidates = groups.get(arc.symbol) ?? [];
+        groups.set(arc.symbol, candidates);
+        for (const arrival of begin) {
+          const launch = this.#launchDelay(arrival.launch, 'max');
+          const span = edgeGap(this.#edge(arrival.launch.at), this.#edge(capture.at), this.#context.clock);
+          const missing = [
+            ...arrival.missing,
+            ...back.missing,
+            ...(launch.missing === undefined ? [] : [launch.missing]),
+            ...(setupNs === null ? [`${capture.setup.join(' or ')} of ${processor.name}`] : []),
+            ...(span === null ? ['how long the clock is high'] : []),
+          ];
+          candidates.push({
+            from: `${processor.name} ${arrival.launch.signal}`,
+            to: `${processor.name} data`,
+            missing,
+            reckonings:
+              missing.length > 0
+                ? []
+                : [
+                    {
+                      gains: this.#gains(arrival.launch.at, capture.at),
+                      available: span!,
+                      steps: [
+                        ...(launch.step === undefined ? [] : [launch.step]),
+                        ...arrival.steps,
+                        this.#partStep(target, arc, arcNs(arc, 'max')!),
+                        ...back.steps,
+                        this.#cpuStep(setup!, setupNs!),
+                        ...lost,
+                      ],
+                    },
+                  ],
+          });
+        }
+      }
+    }
+    const rows = [...groups].map(([symbol, candidates]) => this.#make(target, symbol, candidates));
+    rows.push(...this.#siblings(target, ['access'], moved, dataNames), ...open);
+    rows.push(...this.#strobes(target, moved, new Map()));
+    rows.push(...this.#turnaround(target, moved, drivers));
+    rows.push(...this.#readHold(target, moved, drivers));
+    return rows;
+  }
+
+  /** Pins whose access somebody has to know: addresses, selects and the read strobe of what is read. */
+  #matters(target: NetPart, pin: NetPin): boolean {
+    const bus = target.record.bus;
+    if (bus === undefined) return true;
+    const named = (text: string | undefined): boolean =>
+      text !== undefined &&
+      expandPins(target.record, text).some((name) =>
+        pinsNamed(target.record, name).some((row) => row.name === pin.name),
+      );
+    return (
+      named(bus.address) ||
+      (bus.selects ?? []).some((name) => named(name)) ||
+      named(bus.signals?.read) ||
+      named(bus.signals?.enable) ||
+      named(bus.signals?.['output-enable'])
+    );
+  }
+
+  /** From the part's data pins to the processor: the load of the data lines and a transceiver between. */
+  #wayBack(drivers: DataSide['pins']): { steps: readonly Step[]; missing: readonly string[] } {
+    const { netlist, loadDelay } = this.#context;
+    let worst: { ns: number; steps: Step[]; missing: string[] } | undefined;
+    for (const { pin, through, cpuNet } of drivers) {
+      const load = loadDelay(pin.net, pin);
+      const steps: Step[] = load > 0 ? [loadStep(netlist.nets[pin.net]!.name, load)] : [];
+      const missing: string[] = [];
+      let ns = load;
+      if (through !== undefined) {
+        const pins = this.#pinsOf(through);
+        const input = pins.find((item) => item.net === pin.net)!;
+        const output = pins.find((item) => item.net === cpuNet)!;
+        const arc = arcsIn(this.#context, through).find(
+          (item) => item.arc.kind === 'delay' && item.from.pins.has(input.name) && item.to.pins.has(output.name),
+        );
+        const delay = arc === undefined ? null : arcNs(arc.arc, 'max');
+        if (arc === undefined || delay === null)
+          missing.push(`delay of ${through.name} from ${input.name} to ${output.name}`);
+        else {
+          ns += delay;
+          steps.push(this.#partStep(through, arc.arc, delay));
+        }
+        const far = loadDelay(cpuNet, output);
+        if (far > 0) {
+          ns += far;
+          steps.push(loadStep(netlist.nets[cpuNet]!.name, far));
+        }
+      }
+      if (worst === undefined || missing.length > worst.missing.length || ns > worst.ns) worst = { ns, steps, missing };
+    }
+    return worst ?? { steps: [], missing: [] };
+  }
+
+  #partStep(part: NetPart, arc: TimingArc, ns: number): Step {
+    return {
+      part: part.name,
+      symbol: arc.symbol,
+      value: nanoseconds(ns),
+      source: sourceOf(part.record, arc.source).text,
+    };
+  }
+
+  #cpuStep(arc: TimingArc, ns: number): Step {
+    return this.#partStep(this.#context.processor, arc, ns);
+  }
+
+  /** Figures that other grades of the same memory print and this one doesn't: asked for all the same, so open. */
+  #siblings(
+    target: NetPart,
+    kinds: readonly string[],
+    moved: readonly { readonly pin: NetPin; readonly begin: readonly Arrival[] }[],
+    data: ReadonlySet<string>,
+  ): Requirement[] {
+    if (target.record.category !== 'memory') return [];
+    const active = new Set(moved.filter(({ begin }) => begin.length > 0).map(({ pin }) => pin.name));
+    const touches = (end: PartArc['from']): boolean => [...end.pins].some((name) => active.has(name) || data.has(name));
+    return arcsOfOtherGrades({
+      record: target.record,
+      family: target.family,
+      grade: this.#context.gradeOf(target),
+    })
+      .filter(({ arc, from, to }) => kinds.includes(arc.kind) && touches(from) && touches(to))
+      .filter(({ arc }) => nsPerUnit(arc) === 1)
+      .map(({ arc }) => this.#open(target, arc.symbol, `${arc.symbol} of ${target.name}`));
+  }
+
+  /** Set-up, hold and width as the part itself asks for them between pins that this cycle moves. */
+  #strobes(
+    target: NetPart,
+    moved: readonly { readonly pin: NetPin; readonly begin: readonly Arrival[]; readonly end: readonly Arrival[] }[],
+    data: ReadonlyMap<string, { readonly begin: readonly Arrival[]; readonly end: readonly Arrival[] }>,
+  ): Requirement[] {
+    const at = new Map([...moved.map((item) => [item.pin.name, item] as const), ...data]);
+    const edges = (name: string, edge: 'rise' | 'fall' | undefined): { arrival: Arrival; phase: 'begin' | 'end' }[] => {
+      const found = at.get(name);
+      if (found === undefined) return [];
+      return (['begin', 'end'] as const).flatMap((phase) =>
+        found[phase].filter((item) => edge === undefined || item.edge === edge).map((arrival) => ({ arrival, phase })),
+      );
+    };
+    /** Whatever may be the last to bring a pin to an edge: what changes anyhow counts with the beginning. */
+    const settling = (name: string, edge: 'rise' | 'fall' | undefined): Arrival[] => {
+      const found = at.get(name);
+      if (found === undefined) return [];
+      return found.begin.filter((item) => edge === undefined || item.edge === edge || item.edge === 'valid');
+    };
+    const rows: Requirement[] = [];
+    for (const { arc, from, to } of arcsIn(this.#context, target)) {
+      if (arc.kind !== 'setup' && arc.kind !== 'hold' && arc.kind !== 'width') continue;
+      const ns = arcNs(arc, 'min');
+      if (ns === null) continue;
+      const last = [this.#partStep(target, arc, ns)];
+      const candidates: Candidate[] = [];
+      for (const a of from.pins)
+        for (const b of to.pins) {
+          if (arc.kind === 'width' && a !== b) continue;
+          const between = (late: Arrival, early: Arrival): Candidate =>
+            this.#between(late, early, last, `${target.name}.${b}`);
+          // A strobe goes active when the last of what makes it does, and inactive with the first: where any one of several
+          // edges is promise enough, they are alternatives of one candidate; where all count, each is one of its own.
+          if (arc.kind === 'setup') {
+            if (to.edge === undefined) continue;
+            for (const late of settling(a, from.edge)) {
+              const early = edges(b, to.edge);
+              const begins = early.filter(({ phase }) => phase === 'begin').map(({ arrival }) => arrival);
+              const ends = early.filter(({ phase }) => phase === 'end').map(({ arrival }) => arrival);
+              if (begins.length > 0) candidates.push(anyOf(begins.map((arrival) => between(late, arrival))));
+              for (const arrival of ends) candidates.push(between(late, arrival));
+            }
+          } else if (arc.kind === 'hold') {
+            if (from.edge === undefined) continue;
+            const kept = at.get(b)?.end ?? [];
+            const strobe = edges(a, from.edge);
+            for (const early of kept) {
+              const begins = strobe.filter(({ phase }) => phase === 'begin').map(({ arrival }) => arrival);
+              const ends = strobe.filter(({ phase }) => phase === 'end').map(({ arrival }) => arrival);
+              for (const arrival of begins) candidates.push(between(arrival, early));
+              if (ends.length > 0) candidates.push(anyOf(ends.map((arrival) => between(arrival, early))));
+            }
+          } else {
+            const starts = edges(a, from.edge).filter(({ phase }) => phase === 'begin');
+            const stops = edges(b, to.edge).filter(({ phase }) => phase === 'end');
+            for (const { arrival: late } of starts)
+              for (const { arrival: early } of stops) candidates.push(between(late, early));
+          }
+        }
+      if (candidates.length > 0) rows.push(this.#make(target, arc.symbol, candidates));
+    }
+    return rows;
+  }
+
+  #write(target: NetPart): Requirement[] {
+    const { processor } = this.#context;
+    const side = this.#dataSide(target);
+    const listeners = side.pins.filter(({ pin }) => pin.kind === 'input' || pin.kind === 'bidirectional');
+    if (listeners.length === 0) return [];
+    const dataNames = new Set(side.pins.map(({ pin }) => pin.name));
+    const moved = this.#moved(target, dataNames);
+    const strobe = this.#writeStrobe(target, moved);
+    if (strobe === undefined) return [];
+    const data = new Map(
+      listeners.map(({ pin }) => [
+        pin.name,
+        {
+          begin: this.#tracer.arrivals(pin.net, 'begin', 'data'),
+          end: this.#tracer.arrivals(pin.net, 'end', 'data'),
+        },
+      ]),
+    );
+    if (strobe === 'none')
+      return [
+        this.#open(target, 'write', `nothing of ${processor.name} is seen to write to ${target.name} in this cycle`),
+      ];
+    const rows = this.#strobes(target, moved, data);
+    const isData = (end: PartArc['from']): boolean => [...end.pins].some((name) => dataNames.has(name));
+    const arcs = arcsIn(this.#context, target);
+    const has = (kind: string, test: (item: PartArc) => boolean): boolean =>
+      arcs.some((item) => item.arc.kind === kind && arcNs(item.arc, 'min') !== null && test(item));
+    const onStrobe = (end: PartArc['from']): boolean => end.pins.has(strobe.name);
+    if (!has('setup', ({ from, to }) => isData(from) && onStrobe(to)))
+      rows.push(this.#open(target, 'data set-up', `set-up of data of ${target.name} to ${strobe.name}`));
+    if (!has('hold', ({ from, to }) => onStrobe(from) && isData(to)))
+      rows.push(this.#open(target, 'data hold', `hold of data of ${target.name} after ${strobe.name}`));
+    if (!has('width', ({ from }) => onStrobe(from)))
+      rows.push(this.#open(target, 'write pulse', `width of ${strobe.name} of ${target.name}`));
+    rows.push(...this.#siblings(target, ['setup', 'hold', 'width'], moved, dataNames));
+    return rows;
+  }
+
+  /** The pin that takes the data in: the write pin, or the clock of a latch; undefined where it is tied off. */
+  #writeStrobe(
+    target: NetPart,
+    moved: readonly { readonly pin: NetPin; readonly begin: readonly Arrival[] }[],
+  ): NetPin | 'none' | undefined {
+    const bus = target.record.bus;
+    const text =
+      bus?.signals?.write ??
+      bus?.signals?.clock2 ??
+      (bus?.role === 'latch' ? bus.signals?.clock : undefined) ??
+      bus?.signals?.e;
+    const names =
+      text === undefined ? [] : expandPins(target.record, text).flatMap((name) => pinsNamed(target.record, name));
+    const reached = moved.find(({ pin, begin }) => begin.length > 0 && names.some((row) => row.name === pin.name));
+    if (reached !== undefined) return reached.pin;
+    const pins = this.#pinsOf(target).filter((pin) => names.some((row) => row.name === pin.name));
+    const view = viewOf(this.#context.netlist);
+    const isTied = pins.length > 0 && pins.every((pin) => pin.net < 0 || view.nets[pin.net]!.net.kind !== 'signal');
+    if (isTied || (pins.length === 0 && bus?.role === 'buffer')) return undefined;
+    return 'none';
+  }
+
+  /** After a read the part has to be off the lines before anything else drives them. */
+  #turnaround(
+    target: NetPart,
+    moved: readonly { readonly pin: NetPin; readonly end: readonly Arrival[] }[],
+    drivers: DataSide['pins'],
+  ): Requirement[] {
+    const { processor, clock } = this.#context;
+    const disables = arcsIn(this.#context, target).filter(
+      ({ arc, to }) => arc.kind === 'disable' && drivers.some(({ pin }) => to.pins.has(pin.name)),
+    );
+    const perPin: Candidate[][] = [];
+    for (const { pin, end } of moved) {
+      const covering = disables.filter(({ arc, from }) => from.pins.has(pin.name) && arcNs(arc, 'max') !== null);
+      if (covering.length === 0 || end.length === 0) continue;
+      const definite = end.filter(({ edge }) => edge !== 'valid');
+      perPin.push(
+        covering.map(({ arc }) => {
+          const each = (definite.length > 0 ? definite : end).map((late): Candidate => {
+            const launch = this.#launchDelay(late.launch, 'max');
+            const span = edgeGap(this.#edge(late.launch.at), this.#edge(this.#cycle.nextDrive), clock);
+            const missing = [
+              ...late.missing,
+              ...(launch.missing === undefined ? [] : [launch.missing]),
+              ...(span === null ? ['how long the clock is high'] : []),
+            ];
+            const steps = [
+              ...(launch.step === undefined ? [] : [launch.step]),
+              ...late.steps,
+              this.#partStep(target, arc, arcNs(arc, 'max')!),
+            ];
+            return {
+              from: `${processor.name} ${late.launch.signal}`,
+              to: 'next on the data lines',
+              missing,
+              reckonings: missing.length > 0 ? [] : [{ available: span!, steps }],
+            };
+          });
+          return definite.length > 0 ? anyOf(each) : (each.find(({ missing }) => missing.length > 0) ?? worst(each));
+        }),
+      );
+    }
+    if (perPin.length === 0)
+      return [this.#open(target, 'turnaround', `time in which ${target.name} lets the data lines go`)];
+    // Any one of its enables going away is enough; the one with the fewest gaps in its figures and the shortest way counts.
+    const known = perPin.filter((candidates) => candidates.every((candidate) => candidate.missing.length === 0));
+    const chosen = known.length === 0 ? perPin[0]! : known.reduce((a, b) => (length(b) < length(a) ? b : a));
+    return [this.#make(target, 'turnaround', chosen)];
+  }
+
+  /** Data must stay until the processor has taken them: from the first thing that goes away. */
+  #readHold(
+    target: NetPart,
+    moved: readonly { readonly pin: NetPin; readonly end: readonly Arrival[] }[],
+    drivers: DataSide['pins'],
+  ): Requirement[] {
+    const { capture, readHold } = this.#cycle;
+    if (readHold === undefined || capture === undefined) return [];
+    const arc = this.#find(readHold.symbols);
+    const ns = arc === undefined ? null : arcNs(arc, 'min');
+    if (arc === undefined || ns === null)
+      return [this.#open(target, 'read hold', `${readHold.symbols.join(' or ')} of ${this.#context.processor.name}`)];
+    const launch: Launch = this.#cycle.end.find((item) => item.signal === readHold.after) ?? {
+      signal: 'clock',
+      edge: capture.at.phase,
+      at: capture.at,
+      symbols: [],
+    };
+    const late: Arrival = { launch, edge: launch.edge, steps: [], max: 0, min: 0, missing: [] };
+    const keeping = arcsIn(this.#context, target).filter(
+      ({ arc: item, to }) =>
+        (item.kind === 'disable' || item.kind === 'hold') && drivers.some(({ pin }) => to.pins.has(pin.name)),
+    );
+    const candidates = moved.flatMap(({ pin, end }) =>
+      keeping
+        .filter(({ from }) => from.pins.has(pin.name))
+        .flatMap(({ arc: item }) =>
+          end.map((early) =>
+            this.#between(
+              late,
+              { ...early, min: early.min + Math.max(0, arcNs(item, 'min') ?? 0) },
+              [this.#cpuStep(arc, ns)],
+              `${this.#context.processor.name} data`,
+            ),
+          ),
+        ),
+    );
+    return candidates.length === 0 ? [] : [this.#make(target, 'read hold', candidates)];
+  }
+}
+
+/** One candidate that any of several promises fulfils; open only where all of them are. */
+function anyOf(candidates: readonly Candidate[]): Candidate {
+  const good = candidates.filter((candidate) => candidate.missing.length === 0 && candidate.reckonings.length > 0);
+  if (good.length === 0) return candidates[0]!;
+  return {
+    ...good[0]!,
+    reckonings: good.flatMap((candidate) =>
+      candidate.reckonings.map((reckoning) => ({ ...reckoning, from: reckoning.from ?? candidate.from })),
+    ),
+  };
+}
+
+function worst(candidates: readonly Candidate[]): Candidate {
+  return candidates.reduce((a, b) => (length([b]) > length([a]) ? b : a));
+}
+
+function length(candidates: readonly Candidate[]): number {
+  const sums = candidates.flatMap((candidate) =>
+    candidate.reckonings.map(
+      (reckoning) =>
+        reckoning.steps.reduce((sum, step) => sum + step.value.ns, 0) -
+        reckoning.available.ns -
+        1e3 * reckoning.available.perPeriod,
+    ),
+  );
+  return sums.length === 0 ? 0 : Math.max(...sums);
+}
+
+/** Same part by name, without regard to case. */
+export function partNamed(parts: readonly NetPart[], name: string): NetPart | undefined {
+  return parts.find((part) => foldName(part.name) === foldName(name));
+}
