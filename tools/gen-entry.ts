@@ -5,6 +5,7 @@ import { dirname, join } from 'node:path';
 import { makeTideFirmware } from '../src/firmware/demos/index.ts';
 import { makeZ80SelfTest } from '../src/firmware/z80/index.ts';
 import { writeIntelHex } from '../src/format/intel-hex/index.ts';
+import { BoardsFileSchema } from '../src/board/index.ts';
 import { machineJsonSchema } from '../src/machine/index.ts';
 import {
   checkLibrary,
@@ -114,6 +115,7 @@ function generated(root: string): Map<string, string> {
     ['data/schema/machine.schema.json', json(machineJsonSchema())],
     ['data/schema/part.schema.json', json(PartRecordSchema)],
     ['data/schema/stock.schema.json', json(StockSchema)],
+    ['data/schema/boards.schema.json', json(BoardsFileSchema)],
     ['docs/findings/README.md', findingIndex(pages)],
     ...firmware(),
   ]);
