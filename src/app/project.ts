@@ -101,10 +101,24 @@ export class Project {
   #raw(): readonly Finding[] {
     return this.memo('raw', [this.design()], () => {
       const design = this.design();
+      const read = this.machine().findings;
+      // What the reader says of a place, elaboration need not say once more: two nets for one pin, a type that is a number.
+      const told = new Set(
+        read.flatMap(({ code, where: [span] }) =>
+          (code === 'machine/pin-on-two-nets' || code === 'yaml/misread-value') && span !== undefined
+            ? [`${span.file} ${span.start}`]
+            : [],
+        ),
+      );
       return sortFindings([
-        ...this.machine().findings,
+        ...read,
         ...this.library().findings,
-        ...design.findings,
+        ...design.findings.filter(
+          ({ code, where: [span] }) =>
+            (code !== 'netlist/pin-in-two-nets' && code !== 'netlist/unknown-type') ||
+            span === undefined ||
+            !told.has(`${span.file} ${span.start}`),
+        ),
         ...check(design.value, this.machine().value, this.library().value),
       ]);
     });

@@ -257,7 +257,7 @@ function readNode(context: Context, given: Node, schema: Schema, place: Place, d
     case 'object':
       return isMap(node)
         ? readMap(context, node, schema, place, depth)
-        : wrongKind(context, node, 'a list of `key: value`', schema, place);
+        : wrongKind(context, node, 'a group of `key: value`', schema, place);
     case 'array':
       return isSeq(node)
         ? readSeq(context, node, schema, place, depth)
@@ -282,7 +282,7 @@ function readNode(context: Context, given: Node, schema: Schema, place: Place, d
 }
 
 function nodeKind(node: Node): string {
-  if (isMap(node)) return 'a list of `key: value`';
+  if (isMap(node)) return 'a group of `key: value`';
   if (isSeq(node)) return 'a list';
   if (isScalar(node)) {
     if (node.value === null) return 'nothing';
@@ -442,7 +442,7 @@ function fits(node: Node, schema: Schema): boolean {
 function describe(schema: Schema): string {
   if (schema.const !== undefined) return `"${String(schema.const)}"`;
   if (schema.anyOf !== undefined) return schema.anyOf.map(describe).join(' or ');
-  if (schema.type === 'object') return 'a list of `key: value`';
+  if (schema.type === 'object') return 'a group of `key: value`';
   if (schema.type === 'array') return 'a list';
   if (schema.type === 'string') return 'a text';
   if (schema.type === 'boolean') return 'true or false';

@@ -14,6 +14,8 @@ export const emptyStage: Rule = {
   wholeOnly: true,
   run(context) {
     const { stages } = context.design;
+    // Where there is no part at all, that is what is wrong.
+    if (context.machine.parts.length === 0) return [];
     // A strap or lead that ends at a stage is something to do in it.
     const ends = new Set(
       stages.flatMap((stage) =>

@@ -1,7 +1,7 @@
 // Stages numbered, and each part's stretch of stages: added, replaced, removed.
 
 import { foldName } from '../../base/index.ts';
-import type { Machine, PartDecl, StageDecl } from '../../machine/index.ts';
+import { type Machine, ONLY_STAGE, type PartDecl, type StageDecl } from '../../machine/index.ts';
 import type { Library } from '../../parts/index.ts';
 import type { StageInfo } from '../model.ts';
 import { type Context, type Instance, report } from './context.ts';
@@ -12,7 +12,7 @@ export function numberStages(machine: Machine): StageInfo[] {
     return machine.stages.map((decl, index) => ({ number: index + 1, name: decl.name, decl }));
   const span = { file: machine.files[0] ?? '', start: 0, end: 0 };
   const decl: StageDecl = {
-    name: 'whole machine',
+    name: ONLY_STAGE,
     adds: machine.parts.map((part) => ({ name: part.name, span: part.span })),
     removes: [],
     replaces: [],
@@ -44,8 +44,9 @@ export function openContext(machine: Machine, library: Library): Context {
     byName,
     byPin: new Map(),
   };
+  const typeOf = (decl: PartDecl) => library.find(decl.type, decl.family?.name ?? machine.defaults.family?.name);
   const add = (decl: PartDecl, stage: number, until: number | undefined): void => {
-    const type = library.find(decl.type, decl.family?.name ?? machine.defaults.family?.name);
+    const type = typeOf(decl);
     if (type === undefined) {
       // A part without a type has been reported by the reader.
       if (decl.type !== '') reportUnknownType(context, decl);
@@ -62,6 +63,7 @@ export function openContext(machine: Machine, library: Library): Context {
     const key = foldName(decl.name);
     // The stretches in which the part is in, each with the declaration that holds in it.
     let current: { decl: PartDecl; stage: number } | undefined;
+    let isEverIn = false;
     for (const { number, decl: stage } of stages) {
       const names = (list: readonly { readonly name: string }[]): boolean =>
         list.some((ref) => foldName(ref.name) === key);
@@ -72,7 +74,10 @@ export function openContext(machine: Machine, library: Library): Context {
       }
       if (replacement !== undefined) current = { decl: replacement, stage: number };
       else if (current === undefined && names(stage.adds)) current = { decl, stage: number };
+      isEverIn ||= current?.decl === decl;
     }
+    // A slip in a type is told whether or not a stage puts the part in.
+    if (!isEverIn && decl.type !== '' && typeOf(decl) === undefined) reportUnknownType(context, decl);
     if (current !== undefined) add(current.decl, current.stage, undefined);
   }
   return context;
