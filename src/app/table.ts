@@ -1,5 +1,10 @@
 // Plain tables for a terminal.
 
+/** `1 part`, `2 parts`. */
+export function counted(count: number, word: string): string {
+  return `${count} ${word}${count === 1 ? '' : 's'}`;
+}
+
 /** Columns as wide as they need be, two spaces apart; numbers are the caller's business. */
 export function textTable(rows: readonly (readonly string[])[], indent = ''): string {
   const widths: number[] = [];

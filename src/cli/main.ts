@@ -1,7 +1,7 @@
 // The command line: reads the arguments, runs the verb, prints its text or one JSON document, and gives the exit code: 0
 // nothing wrong, 1 findings of severity error, 2 the request could not be carried out.
 
-import { resolve } from 'node:path';
+import { relative, resolve } from 'node:path';
 import { Command, CommanderError, InvalidArgumentError } from 'commander';
 import {
   type Build,
@@ -62,6 +62,21 @@ const STANDARD: Output = {
   out: (text) => void process.stdout.write(text),
   err: (text) => void process.stderr.write(text),
 };
+
+const FILE_HELP: Readonly<Record<string, string>> = {
+  EACCES: 'You may not read or write there: look at the owner and the permissions.',
+  EPERM: 'You may not read or write there: look at the owner and the permissions.',
+  EROFS: 'What is there can only be read.',
+  ENOSPC: 'The disk is full.',
+  ENOTDIR: 'A file stands where a folder is wanted.',
+  EEXIST: 'A file stands where a folder is wanted.',
+  EISDIR: 'A folder stands where a file is wanted.',
+};
+
+/** Whether the file system said no, which is no mistake of the program. */
+function isFileError(error: unknown): error is NodeJS.ErrnoException & { readonly code: string } {
+  return error instanceof Error && Object.hasOwn(FILE_HELP, (error as NodeJS.ErrnoException).code ?? '');
+}
 
 /** Runs the program with `args` (without the program's name); `root` is where it is installed. */
 export async function main(args: readonly string[], root: string, output: Output = STANDARD): Promise<number> {
@@ -187,6 +202,10 @@ export async function main(args: readonly string[], root: string, output: Output
           `Builds: ${names.join(', ')}. Name one with --build.`,
         );
       }
+      // Nothing is planned, written or noted for a machine of which nothing could be read.
+      const findings = opened.project.findings();
+      if (opened.project.design().value.netlists.at(-1)!.parts.length === 0 && hasErrors(findings))
+        return { value: null, findings, text: '', refused: true };
       const result = await verb(build, stage, opened);
       if (result.effects === undefined || result.refused === true) return result;
       carryOut(opened.project, opened.folder, result.effects);
@@ -357,7 +376,7 @@ export async function main(args: readonly string[], root: string, output: Output
       return {
         value: { files },
         findings: result.findings,
-        text: `Wrote ${files.length} files: ${files[0]} is the page.`,
+        text: `Wrote ${files.length} ${files.length === 1 ? 'file' : 'files'}: ${files[0]} is the page.`,
       };
     }),
   );
@@ -398,9 +417,15 @@ export async function main(args: readonly string[], root: string, output: Output
   try {
     await program.parseAsync([...args], { from: 'user' });
   } catch (error) {
+    const verb = args.find((word) => !word.startsWith('-')) ?? 'help';
+    if (isFileError(error)) {
+      const about = error.path === undefined ? '' : ` ${relative(process.cwd(), error.path) || '.'}`;
+      const result = refuse('cli/file-error', `The file system refuses${about}: ${error.code}.`, FILE_HELP[error.code]);
+      finish(verb, result, undefined, wantsJson);
+      return 2;
+    }
     if (!(error instanceof CommanderError)) throw error;
     if (error.exitCode === 0) return 0;
-    const verb = args.find((word) => !word.startsWith('-')) ?? 'help';
     if (wantsJson) finish(verb, refuse('cli/usage', error.message.replace(/^error: /, '')), undefined, true);
     return 2;
   }

@@ -1,6 +1,7 @@
 // `check`: everything wrong or doubtful in the machine, whole and stage by stage.
 
 import type { Project } from '../project.ts';
+import { counted } from '../table.ts';
 import type { VerbResult } from '../verb.ts';
 
 export function checkVerb(project: Project, options: { readonly stage: number }): VerbResult {
@@ -19,7 +20,7 @@ export function checkVerb(project: Project, options: { readonly stage: number })
     .filter((finding) => finding.stage === undefined || finding.stage <= options.stage);
   const waived = project.waived();
   const text = [
-    `${design.name}: ${counts.parts} parts and ${counts.implied} implied ones, ${counts.nets} nets, ${counts.pins} connected pins, ${counts.stages} stages`,
+    `${design.name}: ${counted(counts.parts, 'part')} and ${counts.implied} implied, ${counted(counts.nets, 'net')}, ${counted(counts.pins, 'connected pin')}, ${counted(counts.stages, 'stage')}`,
     ...(waived.length === 0
       ? []
       : [

@@ -1,6 +1,6 @@
 // `lay`: place and wire, keeping what stands; the layout is proved against the netlist at every stage before it is written.
 
-import { foldName, hasErrors, sortFindings } from '../../base/index.ts';
+import { type Finding, foldName, hasErrors, sortFindings } from '../../base/index.ts';
 import {
   exchangePins,
   type Layout,
@@ -11,7 +11,7 @@ import {
   proveLayout,
 } from '../../board/index.ts';
 import { type Build, partDetails, stripIn } from '../build.ts';
-import { textTable } from '../table.ts';
+import { counted, textTable } from '../table.ts';
 import { type VerbResult, refuse } from '../verb.ts';
 
 /** The layout as of a stage, as the contract lists it. */
@@ -56,6 +56,18 @@ export function layoutValue(build: Build, layout: Layout, stage: number): object
   };
 }
 
+/** What is laid is what could be derived; with errors in the machine that may not be what was meant. */
+function machineHasErrors(errors: number): Finding {
+  return {
+    code: 'lay/machine-has-errors',
+    severity: 'warning',
+    message: `The machine has ${counted(errors, 'error')}, so this is the layout of what could be derived from it.`,
+    where: [],
+    notes: [{ text: 'What is missing or wrong in the machine is missing or wrong on the boards.' }],
+    help: 'Run `check` and mend the errors before anything is built.',
+  };
+}
+
 export function layVerb(build: Build, options: LayOptions & { readonly stage: number }): VerbResult {
   const design = build.project.design();
   const before = build.layout();
@@ -79,7 +91,13 @@ export function layVerb(build: Build, options: LayOptions & { readonly stage: nu
   const choices = build.choices();
   const result = lay(design.value, choices.value, before.value, options);
   const proof = proveLayout(result.value, exchangePins(design.value, result.value.exchanges ?? []).netlists);
-  const findings = sortFindings([...choices.findings, ...result.findings, ...proof]);
+  const errors = build.project.findings().filter((finding) => finding.severity === 'error').length;
+  const findings = sortFindings([
+    ...(errors === 0 ? [] : [machineHasErrors(errors)]),
+    ...choices.findings,
+    ...result.findings,
+    ...proof,
+  ]);
   const text = printLayout(result.value);
   const last = layoutAt(result.value, options.stage);
   const metres = last.wires.reduce((sum, wire) => sum + wire.cutMm, 0) / 1000;
@@ -91,7 +109,7 @@ export function layVerb(build: Build, options: LayOptions & { readonly stage: nu
     findings,
     effects: proof.length === 0 || before.value === undefined ? [{ kind: 'write', path: build.layoutPath, text }] : [],
     text: [
-      `${kinds.join(', ')} ${result.value.boards.length === 1 ? 'board' : 'boards'}; ${last.parts.length} parts and ${last.wires.length} wires, ${metres.toFixed(1)} m to cut`,
+      `${kinds.join(', ')} ${result.value.boards.length === 1 ? 'board' : 'boards'}; ${counted(last.parts.length, 'part')} and ${counted(last.wires.length, 'wire')}, ${metres.toFixed(1)} m to cut`,
       proof.length === 0
         ? 'Holes and wires give the netlist at every stage.'
         : 'Holes and wires do not give the netlist: see below.',

@@ -2,6 +2,7 @@
 
 import { countSteps, type JournalEntry, markDone, type Step, undoLast } from '../../stage/index.ts';
 import type { Build } from '../build.ts';
+import { counted } from '../table.ts';
 import { type Effect, refuse, type VerbResult } from '../verb.ts';
 
 const NO_LAYOUT = refuse(
@@ -48,7 +49,7 @@ export function stepsVerb(build: Build, options: { readonly stage: number }): Ve
       reached: plan.value.reached,
     },
     findings,
-    text: `${counts.left} steps left; ${counts.built.parts} parts and ${counts.built.wires} wires are in.${lines.join('\n')}`,
+    text: `${counted(counts.left, 'step')} left; ${counted(counts.built.parts, 'part')} and ${counted(counts.built.wires, 'wire')} are in.${lines.join('\n')}`,
   };
 }
 
@@ -111,7 +112,7 @@ export function progressValue(build: Build, stage: number): { readonly value: ob
   const next = plan.value.steps[0];
   return {
     value: { built: counts.built, left: counts.left },
-    text: `${counts.built.parts} parts and ${counts.built.wires} wires are in, ${counts.left} steps left.${next === undefined ? '' : `\nNext: ${next.id}  ${next.text}`}`,
+    text: `${counted(counts.built.parts, 'part')} and ${counted(counts.built.wires, 'wire')} are in, ${counted(counts.left, 'step')} left.${next === undefined ? '' : `\nNext: ${next.id}  ${next.text}`}`,
   };
 }
 

@@ -1,0 +1,183 @@
+// The contract as a script would hold the program to it: machines invented here, run as processes, and what they print read by
+// code that shares nothing with the program (tests/support/contract-check.ts).
+
+import { spawnSync } from 'node:child_process';
+import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { dirname, join } from 'node:path';
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { checkStage, type Laid, type Nets } from '../support/contract-check.ts';
+
+const bin = join(process.cwd(), 'bin', 'proofboard.mjs');
+let folder: string;
+
+beforeAll(() => {
+  spawnSync(process.execPath, [bin, 'parts', 'Z80']); // builds what is missing, once
+  folder = mkdtempSync(join(tmpdir(), 'proofboard-contract-'));
+}, 240_000);
+afterAll(() => rmSync(folder, { recursive: true, force: true }));
+
+interface Finding {
+  readonly code: string;
+  readonly severity: string;
+  readonly message: string;
+  readonly where: readonly { file: string; line: number; column: number; endLine: number; endColumn: number }[];
+}
+
+interface Answer {
+  readonly code: number | null;
+  readonly format: string;
+  // biome-ignore lint/suspicious/noExplicitAny: a contract read as a script would read it
+  readonly value: any;
+  readonly findings: readonly Finding[];
+}
+
+/** Runs a verb with --json and holds what it prints to the frame of the contract. */
+function json(...args: string[]): Answer {
+  const ran = spawnSync(process.execPath, [bin, ...args, '--json'], {
+    encoding: 'utf8',
+    cwd: folder,
+    maxBuffer: 1 << 28,
+  });
+  expect(ran.stderr).toBe('');
+  const document = JSON.parse(ran.stdout) as Omit<Answer, 'code'>;
+  expect(Object.keys(document).sort()).toEqual(['findings', 'format', 'value']);
+  expect(document.format).toBe(`proofboard/${args[0]}/1`);
+  for (const finding of document.findings) {
+    expect(['error', 'warning', 'note']).toContain(finding.severity);
+    expect(finding.message).not.toMatch(/undefined|\[object|NaN/);
+    for (const place of finding.where) {
+      expect(place.line).toBeGreaterThanOrEqual(1);
+      expect(place.column).toBeGreaterThanOrEqual(1);
+      expect(place.endLine).toBeGreaterThanOrEqual(place.line);
+    }
+  }
+  const isWrong = document.findings.some((finding) => finding.severity === 'error');
+  if (document.value === null) expect(ran.status).toBe(2);
+  else expect(ran.status).toBe(isWrong ? 1 : 0);
+  return { code: ran.status, ...document };
+}
+
+function project(name: string, files: Readonly<Record<string, string>>): string {
+  const root = join(folder, name);
+  for (const [path, text] of Object.entries(files)) {
+    mkdirSync(dirname(join(root, path)), { recursive: true });
+    writeFileSync(join(root, path), text);
+  }
+  return root;
+}
+
+const FERRY = `machine: Ferry cabin
+supplies: { main: { volts: 5 V, tolerance: 5 %, limit: 1 A } }
+clocks: { cpu: { from: OSC.OUT, rate: 4 MHz } }
+parts:
+  CPU: { type: Z80, grade: 8 MHz CMOS }
+  ROM: { type: 28C256, grade: 150 ns, holds: firmware/ferry.hex, comes-out: true }
+  RAM: { type: "628128", grade: 70 ns }
+  SEL: { type: 22V10, grade: 15 ns, comes-out: true }
+  IOSEL: { type: "74138" }
+  MODE: { type: "74273", pins: { Q1: rom-off, Q2: lamp, /CLR: /reset } }
+  OSC: { type: oscillator-can, rate: 4 MHz }
+  SUP: { type: DS1233-10, pins: { /RST: /reset } }
+  KEY: { type: push-button, pins: { A: /reset, B: GND } }
+  LAMP: { type: led, colour: green, through: 1 kohm, pins: { A: lamp, K: GND } }
+  GATE: { type: 74HCT14 }
+buses:
+  main: { processor: CPU, members: [ROM, RAM, MODE], selects: { memory: SEL, ports: IOSEL } }
+memory:
+  - { ROM: 32 KiB at 0x0000, when: low(rom-off), access: read }
+  - { part: RAM, at: 0x0000, size: 32 KiB, access: write, when: low(rom-off) }
+  - { part: RAM, at: 0x0000, size: 32 KiB, when: high(rom-off) }
+  - { part: RAM, at: 0x8000, size: 32 KiB, offset: 32 KiB }
+ports: [{ MODE: 1 at 0x40 }]
+nets: { cpu-clock: [OSC.OUT, CPU.CLK], /reset: [CPU./RESET] }
+ties: [{ high: [CPU./INT, CPU./NMI, CPU./WAIT, CPU./BUSREQ], through: 10 kohm }]
+stages:
+  - { stage: reset, adds: [SUP, KEY] }
+  - stage: free run
+    adds: [OSC, CPU]
+    temporary: [{ hold: D7-D0, at: 0x00, through: 2.2 kohm, until: memory }]
+    prove: { expect: free run }
+  - { stage: memory, adds: [ROM, RAM, SEL, MODE, IOSEL, LAMP, GATE] }
+`;
+
+/** Every stage of a laid machine, held against its nets by other code. */
+function heldAgainstNets(root: string, stages: number): string[] {
+  const wrong: string[] = [];
+  for (let stage = 0; stage <= stages; stage++) {
+    const laid = json('lay', root, '--stage', String(stage), '--moves', '20000').value as Laid;
+    const nets = json('netlist', root, '--stage', String(stage)).value as Nets;
+    wrong.push(...checkStage(laid, nets).map((one) => `stage ${stage}: ${one}`));
+  }
+  return wrong;
+}
+
+test('a RAM written under a ROM: equations, map, and holes against nets at every stage', () => {
+  const root = project('ferry', { 'machine.yaml': FERRY });
+  expect(json('check', root).findings.filter((finding) => finding.severity !== 'note')).toEqual([]);
+  const { devices, map } = json('decode', root).value;
+  const nets = new Map(
+    (devices[0].inputs as { pin: number; net: string }[]).map(({ pin, net }) => [pin, net] as const),
+  );
+  const ram = devices[0].outputs.find((output: { net: string }) => output.net === '/RAM');
+  const isActive = (levels: Readonly<Record<string, number>>): boolean =>
+    (ram.terms as { pin: number; level: number }[][]).some((term) =>
+      term.every(({ pin, level }) => levels[nets.get(pin)!] === level),
+    ) === ram.activeLow;
+  const cycle = { '/MREQ': 0, A15: 0, 'rom-off': 0, '/WR': 1 };
+  expect([
+    isActive(cycle),
+    isActive({ ...cycle, '/WR': 0 }),
+    isActive({ ...cycle, 'rom-off': 1 }),
+    isActive({ ...cycle, A15: 1 }),
+    isActive({ ...cycle, A15: 1, '/MREQ': 1 }),
+  ]).toEqual([false, true, true, true, false]);
+  expect(map.spaces[0].segments.map((segment: { state: string }) => segment.state)).toEqual(['mapped', 'mapped']);
+  expect(heldAgainstNets(root, 3)).toEqual([]);
+}, 120_000);
+
+describe('what can not be read', () => {
+  test('one slip is one finding, at its place', () => {
+    const root = project('slips', {
+      'machine.yaml': `machine: Slips
+supplies: { main: { volts: 5 V } }
+parts:
+  A: { type: 74HCT00 }
+  B: { type: 28C265 }
+  C: { type: 8255 }
+nets: { one: [A.1A, A.2A], two: [A.1A, A.2B] }
+stages: [{ stage: gates, adds: A }]
+`,
+    });
+    const at = json('check', root).findings.map(
+      ({ code, where: [place] }) => `${place?.line}:${place?.column}-${place?.endColumn} ${code}`,
+    );
+    expect(at).toContain('5:14-20 netlist/unknown-type');
+    expect(at.filter((line) => line.startsWith('6:14'))).toEqual(['6:14-18 yaml/misread-value']);
+    expect(at.filter((line) => line.includes('nets'))).toEqual(['7:34-38 machine/pin-on-two-nets']);
+  });
+
+  test('verbs that plan or note refuse a machine of which nothing can be read, and say why', () => {
+    const root = project('nothing', { 'machine.yaml': '- a\n- b\n' });
+    expect(json('check', root).findings.map((finding) => finding.code)).toEqual(['yaml/wrong-kind']);
+    for (const verb of ['lay', 'steps', 'card', 'shopping', 'where', 'proofs', 'touch', 'book', 'decode'])
+      expect(json(verb, root)).toMatchObject({ code: 2, value: null, findings: [{ code: 'yaml/wrong-kind' }] });
+    expect(json('note', 'later', '--project', root).code).toBe(2);
+  }, 60_000);
+
+  test('a file where a folder is wanted is a finding, not a crash', () => {
+    const root = project('blocked', { 'machine.yaml': FERRY, out: 'x' });
+    expect(json('book', root, '--out', join(root, 'out', 'book'))).toMatchObject({
+      code: 2,
+      findings: [{ code: 'cli/file-error' }],
+    });
+  });
+
+  test('a layout of a machine with errors says so', () => {
+    const root = project('errors', {
+      'machine.yaml':
+        'machine: E\nsupplies: { main: { volts: 5 V } }\nparts: { A: { type: 74HCT00 }, B: { type: 1x } }\n',
+    });
+    expect(json('lay', root).findings[0]).toMatchObject({ code: 'lay/machine-has-errors', severity: 'warning' });
+  });
+});
