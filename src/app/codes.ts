@@ -1,6 +1,7 @@
 // The codes that a waiver may name: those of everything that a machine file leads to.
 
 import { RULES } from '../check/index.ts';
+import { MARGINS_CODES } from '../margins/index.ts';
 import { MACHINE_CODES } from '../machine/index.ts';
 import { NETLIST_CODES } from '../netlist/index.ts';
 
@@ -15,4 +16,5 @@ export const MACHINE_FINDING_CODES: readonly string[] = [
   ...Object.keys(MACHINE_CODES),
   ...Object.keys(NETLIST_CODES),
   ...RULES.map((rule) => rule.code),
+  ...Object.keys(MARGINS_CODES),
 ];

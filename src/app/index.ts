@@ -10,6 +10,7 @@ export { checkVerb } from './verbs/check.ts';
 export { compileDevices, type Revision, revisionAt } from './decode.ts';
 export { decodeVerb, explainVerb } from './verbs/decode.ts';
 export { layVerb } from './verbs/lay.ts';
+export { marginsVerb } from './verbs/margins.ts';
 export { netlistVerb } from './verbs/netlist.ts';
 export { partsVerb } from './verbs/parts.ts';
 export { shoppingVerb } from './verbs/shopping.ts';

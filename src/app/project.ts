@@ -3,7 +3,7 @@
 
 import { type Finding, foldName, type Result, sortFindings } from '../base/index.ts';
 import { check } from '../check/index.ts';
-import { type Machine, readMachine } from '../machine/index.ts';
+import { type Machine, readMachine, type WaiverDecl } from '../machine/index.ts';
 import { type Design, elaborate, type StageInfo } from '../netlist/index.ts';
 import { createLibrary, type FamilyRecord, type Library, type PartRecord, readPart } from '../parts/index.ts';
 import { MACHINE_FINDING_CODES } from './codes.ts';
@@ -124,15 +124,20 @@ export class Project {
     });
   }
 
+  /** Waivers of what these findings can be; those of margins are the verb's that reckons them. */
+  #waivers(): readonly WaiverDecl[] {
+    return this.machine().value.waivers.filter((waiver) => !waiver.code.name.startsWith('margins/'));
+  }
+
   /** Everything wrong or doubtful in the machine, in the order of its places; waived ones set aside. */
   findings(): readonly Finding[] {
     return this.memo('findings', [this.#raw()], () =>
-      sortFindings(applyWaivers(this.#raw(), this.machine().value.waivers).findings),
+      sortFindings(applyWaivers(this.#raw(), this.#waivers()).findings),
     );
   }
 
   waived(): readonly Waived[] {
-    return this.memo('waived', [this.#raw()], () => applyWaivers(this.#raw(), this.machine().value.waivers).waived);
+    return this.memo('waived', [this.#raw()], () => applyWaivers(this.#raw(), this.#waivers()).waived);
   }
 
   /** The stage meant by a name or number on the command line: 0 is the empty bench; undefined when there is none such. */

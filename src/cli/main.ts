@@ -17,6 +17,7 @@ import {
   findingToJson,
   findingToText,
   layVerb,
+  marginsVerb,
   netlistVerb,
   Places,
   Project,
@@ -264,6 +265,19 @@ export async function main(args: readonly string[], root: string, output: Output
       if (options.out === undefined) return result;
       carryOut(opened.project, opened.folder, result.effects ?? [], { from: inProject, to: resolve(options.out) });
       return decodeVerb(build, { stage, out: options.out, written: true });
+    }),
+  );
+  common(
+    program
+      .command('margins [project]')
+      .description('timing, loading, levels, supply')
+      .option('--clock <hz>', "another clock than the machine's, such as 8e6", Number),
+  ).action((path: string | undefined, options: Common & { clock?: number }) =>
+    onBuild('margins', path, options, (build, stage) => {
+      const { clock } = options;
+      if (clock !== undefined && !(clock > 0 && clock < 1e10))
+        return refuse('cli/usage', 'A frequency in Hz is wanted, such as 4000000 or 8e6.');
+      return marginsVerb(build, { stage, ...(clock === undefined ? {} : { clockHz: clock }) });
     }),
   );
   common(

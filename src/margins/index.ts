@@ -23,3 +23,8 @@ export { formulaOf, printedFormula } from './bus-timing/printed-formula.ts';
 export type { PathStep, TimingRow } from './bus-timing/row.ts';
 export type { BusTiming, FasterPart, TimingOptions } from './bus-timing/timing.ts';
 export { busTiming } from './bus-timing/timing.ts';
+export { MARGINS_CODES } from './codes.ts';
+export type { Margins } from './margins.ts';
+export { margins, THIN_NS } from './margins.ts';
+export type { Break, SupervisorMargin } from './what-breaks-first.ts';
+export { fallingSupply, leastSupply, risingClock, slowPart, supervisorMargin, symptomOf } from './what-breaks-first.ts';

@@ -1,0 +1,46 @@
+// Every code of this engine: how bad, and one line of what it means. The pages in docs/findings say more; a test keeps them in step.
+
+import type { Severity } from '../base/index.ts';
+
+export const MARGINS_CODES: Readonly<Record<string, { readonly severity: Severity; readonly title: string }>> = {
+  'margins/negative': {
+    severity: 'warning',
+    title: 'A part is given less time than its maker asks for',
+  },
+  'margins/thin': {
+    severity: 'note',
+    title: 'A time is kept with less than 5 ns left',
+  },
+  'margins/unknown-arc': {
+    severity: 'warning',
+    title: 'A figure that a margin rests on is not known, so the margin is not known either',
+  },
+  'margins/cycles-not-covered': {
+    severity: 'warning',
+    title: 'The bus cycles of this processor, or of this mode, are not worked out',
+  },
+  'margins/clock-too-slow': {
+    severity: 'warning',
+    title: 'The clock is slower than the processor can stand',
+  },
+  'margins/level': {
+    severity: 'warning',
+    title: 'An output does not reach the level that an input asks for',
+  },
+  'margins/overload': {
+    severity: 'warning',
+    title: 'An output has to drive more than it promises',
+  },
+  'margins/unknown-level': {
+    severity: 'note',
+    title: 'A figure of levels or loads is not known',
+  },
+  'margins/supply-limit': {
+    severity: 'warning',
+    title: 'The parts may draw more than the supply gives',
+  },
+  'margins/supervisor-low': {
+    severity: 'warning',
+    title: 'The supervisor may let the machine run below the least supply of a part',
+  },
+};
