@@ -200,9 +200,11 @@ export async function serveWorkbench(options: ServeOptions): Promise<Served> {
     )
       return say(reply, 400, 'An entry has no act that a journal knows.');
     const time = new Date().toISOString();
-    mkdirSync(dirname(full), { recursive: true });
     const ids: string[] = [];
     try {
+      // All or none: what can't be a line is found before the first is written.
+      for (const entry of entries) appendText('', { ...entry, time }, { machine, build });
+      mkdirSync(dirname(full), { recursive: true });
       for (const entry of entries)
         appendJournal(full, (tail) => {
           const line = appendText(tail, { ...entry, time }, { machine, build });
