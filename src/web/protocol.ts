@@ -142,9 +142,21 @@ export interface PartAnswer {
   readonly leads: readonly string[];
   readonly pins: readonly PinRow[];
   readonly card: string;
-  readonly buy: { readonly text: string; readonly substitutes: readonly string[] } | undefined;
   readonly cautions: readonly string[];
   readonly where: UiPlace | undefined;
+}
+
+export interface BuyAnswer {
+  readonly text: string;
+  readonly substitutes: readonly string[];
+}
+/** The power-on card of a stage. */
+export interface CardAnswer {
+  readonly cautions: readonly string[];
+  readonly limit: string;
+  readonly expected: string;
+  readonly supplies: readonly string[];
+  readonly ifNot: readonly { readonly seen: string; readonly remedy: string }[];
 }
 
 export interface ChangeRow {
@@ -306,6 +318,9 @@ export interface Asks {
     },
     ReworkAnswer,
   ];
+  buy: [{ readonly stage: number; readonly part: string }, BuyAnswer | undefined];
+  card: [{ readonly stage: number }, CardAnswer | undefined];
+  where: [{ readonly now: string }, readonly string[]];
   shopping: [{ readonly stage: number }, readonly ShoppingRow[]];
   book: [{ readonly stage: number }, string];
   stageSvg: [{ readonly stage: number; readonly ground: 'paper' | 'slate' }, string];
@@ -377,6 +392,8 @@ export type ToEngine =
       readonly main: string;
       readonly build: string | undefined;
       readonly files: Readonly<Record<string, string>>;
+      /** True for an engine that only answers and sends no news. */
+      readonly isQuiet?: boolean;
     }
   | { readonly kind: 'text'; readonly path: string; readonly text: string | undefined }
   | { readonly kind: 'build'; readonly build: string }

@@ -10,10 +10,11 @@ const port = self as unknown as {
 };
 
 let engine: Engine | undefined;
+let isQuiet = false;
 let due: ReturnType<typeof setTimeout> | undefined;
 
 function publish(): void {
-  if (engine === undefined) return;
+  if (engine === undefined || isQuiet) return;
   port.postMessage(engine.findings());
   // The stage line and the rest wait until no more texts are in the queue.
   clearTimeout(due);
@@ -38,6 +39,7 @@ port.onmessage = ({ data }) => {
     case 'open':
       guarded(undefined, () => {
         engine = new Engine(data);
+        isQuiet = data.isQuiet === true;
         publish();
       });
       return;

@@ -42,6 +42,11 @@ export class BoardCanvas {
   readonly #base = document.createElement('div');
   readonly #over = document.createElement('div');
   readonly #rules = document.createElement('div');
+  readonly #top = document.createElement('div');
+  readonly #left = document.createElement('div');
+  readonly #frameBox = document.createElement('div');
+  /** The scale for which the rules were made. */
+  #rulesFor: number | undefined;
   #view: View = { x: 0, y: 0, s: 4 };
   #fit: View = { x: 0, y: 0, s: 4 };
   #drawn: BoardsAnswer | undefined;
@@ -55,6 +60,8 @@ export class BoardCanvas {
   #frame = 0;
   #fitted = true;
   #fitsAll = false;
+  /** What to bring into view once there is something to see. */
+  #pending: readonly [number, number] | undefined;
   /** Detail frame in mm, drawn as a dash-dot box. */
   #detail: Rect | undefined;
 
@@ -64,6 +71,10 @@ export class BoardCanvas {
     this.#base.className = 'layer base';
     this.#over.className = 'layer over';
     this.#rules.className = 'rules';
+    this.#top.className = 'top';
+    this.#left.className = 'left';
+    this.#frameBox.className = 'detailframe';
+    this.#rules.append(this.#frameBox, this.#top, this.#left);
     element.prepend(this.#base, this.#over, this.#rules);
     this.#listen();
     new ResizeObserver(() => this.#resized()).observe(element);
@@ -129,6 +140,10 @@ export class BoardCanvas {
 
   /** Brings a point into view, without moving where it is in view already. */
   reveal(x: number, y: number): void {
+    if (this.#drawn === undefined) {
+      this.#pending = [x, y];
+      return;
+    }
     const box = this.element.getBoundingClientRect();
     const px = (x - this.#view.x) * this.#view.s;
     const py = (y - this.#view.y) * this.#view.s;
@@ -184,7 +199,7 @@ export class BoardCanvas {
     };
     put(this.#base, this.#drawn);
     put(this.#over, this.#overDrawn);
-    this.#drawRules();
+    this.#placeRules();
     this.#host.moved?.({ x: this.#view.x, y: this.#view.y, scale: this.#view.s });
   }
 
@@ -244,7 +259,7 @@ export class BoardCanvas {
       this.#over.innerHTML = '';
       this.#drawn = undefined;
       this.#whole = undefined;
-      this.#rules.innerHTML = '';
+      this.#drawRules();
       return;
     }
     const isWhole = answer.crop.width > (this.#whole?.width ?? 0) - 0.01 || first;
@@ -265,7 +280,11 @@ export class BoardCanvas {
     }
     this.#drawn = answer;
     this.#base.innerHTML = answer.svg;
+    this.#drawRules();
     this.#place();
+    const pending = this.#pending;
+    this.#pending = undefined;
+    if (pending !== undefined) this.reveal(pending[0], pending[1]);
     await this.#drawOver();
   }
 
@@ -295,42 +314,65 @@ export class BoardCanvas {
 
   // ------------------------------------------------------------------------------------------------- coordinates, detail
 
+  /** Column numbers and row letters along two edges when zoomed in, and the frame of the detail; made anew for a scale. */
   #drawRules(): void {
-    const { clientWidth: width, clientHeight: height } = this.element;
-    const { x, y, s } = this.#view;
-    let out = '';
-    if (this.#drawn !== undefined && !this.#isWhole()) {
+    const { s } = this.#view;
+    this.#rulesFor = undefined;
+    const shows = this.#drawn !== undefined && !this.#isWhole();
+    this.#top.hidden = !shows;
+    this.#left.hidden = !shows;
+    if (shows) {
       const pitch = PITCH * s;
       const every = pitch >= 22 ? 1 : 5;
-      out += `<rect width="${width}" height="24"/><rect width="24" height="${height}"/><path d="M0 24H${width}M24 0V${height}"/>`;
       const seen = new Set<number>();
-      for (const board of this.#drawn.boards) {
+      let top = '';
+      let left = '';
+      for (const board of this.#drawn!.boards) {
         for (let column = 1; column <= board.columns; column++) {
           if (every > 1 && column !== 1 && column % every !== 0) continue;
-          const at = Math.round((board.firstX + (column - 1) * PITCH - x) * s);
-          if (at < 36 || at > width - 8 || seen.has(at)) continue;
+          const at = Math.round((board.firstX + (column - 1) * PITCH) * s);
+          if (seen.has(at)) continue;
           seen.add(at);
-          out += `<text x="${at}" y="16">${column}</text>`;
+          top += `<text x="${at}" y="16">${column}</text>`;
         }
         if (pitch >= 11)
-          for (const { row, y: rowY } of board.rows) {
-            const at = (rowY - y) * s;
-            if (at < 32 || at > height - 6) continue;
-            out += `<text x="12" y="${(at + 4).toFixed(1)}">${row.length === 2 ? (row.endsWith('+') ? '+' : '−') : row}</text>`;
-          }
-        const middle = (board.y + board.height / 2 - y) * s;
-        if (middle > 40 && middle < height - 20)
-          out += `<text class="no" x="12" y="${(middle + 5).toFixed(1)}">${board.board}</text>`;
+          for (const { row, y } of board.rows)
+            left += `<text x="12" y="${(y * s + 4).toFixed(1)}">${row.length === 2 ? (row.endsWith('+') ? '+' : '−') : row}</text>`;
+        left += `<text class="no" x="12" y="${((board.y + board.height / 2) * s + 5).toFixed(1)}">${board.board}</text>`;
       }
+      const svg = (inner: string): string =>
+        `<svg class="pb" width="1" height="1" aria-hidden="true" style="overflow:visible">${inner}</svg>`;
+      this.#top.innerHTML = svg(top);
+      this.#left.innerHTML = svg(left);
     }
-    if (this.#detail !== undefined && this.#drawn !== undefined) {
-      const { x: dx, y: dy, width: dw, height: dh } = this.#detail;
-      const left = (dx - x) * s;
-      const top = (dy - y) * s;
-      out += `<g class="pb-detail"><rect x="${left.toFixed(1)}" y="${top.toFixed(1)}" width="${(dw * s).toFixed(1)}" height="${(dh * s).toFixed(1)}" rx="6" style="fill:none"/><circle cx="${(left + dw * s).toFixed(1)}" cy="${top.toFixed(1)}" r="9"/><text x="${(left + dw * s).toFixed(1)}" y="${(top + 4.3).toFixed(1)}" style="font:700 12px var(--sans);fill:var(--ground)">A</text></g>`;
+    const detail = this.#drawn === undefined ? undefined : this.#detail;
+    this.#frameBox.hidden = detail === undefined;
+    if (detail !== undefined) {
+      const [w, h] = [(detail.width * s).toFixed(1), (detail.height * s).toFixed(1)];
+      this.#frameBox.innerHTML = `<svg class="pb" width="1" height="1" aria-hidden="true" style="overflow:visible"><g class="pb-detail"><rect width="${w}" height="${h}" rx="6"/><circle cx="${w}" cy="0" r="9"/><text x="${w}" y="4.3" style="font-size:12px">A</text></g></svg>`;
     }
-    this.#rules.innerHTML =
-      out === '' ? '' : `<svg class="pb" width="${width}" height="${height}" aria-hidden="true">${out}</svg>`;
+    this.#placeRules();
+  }
+
+  /** Follows the view: three transforms, nothing made anew unless the scale has changed. */
+  #placeRules(): void {
+    const { x, y, s } = this.#view;
+    if (this.#rulesFor !== s) {
+      if (this.#rulesFor !== undefined) {
+        this.#drawRules();
+        return;
+      }
+      this.#rulesFor = s;
+    }
+    const move = (element: HTMLElement, dx: number, dy: number): void => {
+      element.style.transform = `translate(${dx.toFixed(1)}px,${dy.toFixed(1)}px)`;
+    };
+    const svgOf = (element: HTMLElement): HTMLElement | null => element.querySelector<HTMLElement>('svg');
+    const top = svgOf(this.#top);
+    const left = svgOf(this.#left);
+    if (top !== null) move(top, -x * s - 24, 0);
+    if (left !== null) move(left, 0, -y * s - 24);
+    if (this.#detail !== undefined) move(this.#frameBox, (this.#detail.x - x) * s, (this.#detail.y - y) * s);
   }
 
   // --------------------------------------------------------------------------------------------------------------- input
@@ -370,6 +412,8 @@ export class BoardCanvas {
       if (from === undefined) return;
       if (!from.moved && Math.hypot(event.clientX - from.x, event.clientY - from.y) < 4) return;
       from.moved = true;
+      // While it moves nothing is pointed at, and looking for what lies under the pointer costs more than the moving.
+      element.classList.add('panning');
       if (from.part !== undefined) {
         element.classList.add('moving');
         this.#host.dragged(
@@ -384,7 +428,7 @@ export class BoardCanvas {
       touches.delete(event.pointerId);
       const was = from;
       from = undefined;
-      element.classList.remove('moving');
+      element.classList.remove('moving', 'panning');
       if (was === undefined || event.type === 'pointercancel') return;
       if (was.moved) {
         if (was.part !== undefined)

@@ -49,8 +49,11 @@ export function loom(bench: Bench, ask: Asks['loom'][0]): LoomAnswer | undefined
     });
   } else if (section === 'buses' || section === 'memory' || section === 'ports') {
     title = section === 'buses' ? (item === '' ? 'buses' : `bus ${item}`) : section;
-    const derived = section === 'buses' ? ['bus'] : ['select'];
-    nets = last.nets.filter((net) => derived.includes(net.origin.by) || (section === 'buses' && net.bus !== undefined));
+    const derived = section === 'buses' ? ['bus', 'select'] : ['select'];
+    // Of the buses, what the bus itself makes: its address, data, strobes and selects.
+    const master = (net: Net): boolean =>
+      net.bus !== undefined && net.pins.some((pin) => partOf(pin).record.bus?.role === 'processor');
+    nets = last.nets.filter((net) => derived.includes(net.origin.by) || (section === 'buses' && master(net)));
   } else if (section === 'stages') {
     const number = design.stages.find((stage) => {
       const at = stage.decl.span;

@@ -142,6 +142,26 @@ export function shopping(bench: Bench, ask: Asks['shopping'][0]): readonly Shopp
   });
 }
 
+/** Whether a part is in the drawer, and what would do as well. */
+export function buy(bench: Bench, ask: Asks['buy'][0]): Asks['buy'][1] {
+  const need = shopping(bench, { stage: ask.stage }).find((row) =>
+    row.parts.some((name) => foldName(name) === foldName(ask.part)),
+  );
+  if (need === undefined) return undefined;
+  return {
+    text:
+      need.buy > 0
+        ? `${need.needed} needed, ${need.have} in the drawer, ${need.buy} to buy`
+        : need.coming > 0
+          ? `${need.needed} needed, ${need.coming} on the way`
+          : `${need.needed} needed, in the drawer`,
+    substitutes: need.substitutes.map(
+      (other) =>
+        `${[other.type, other.grade].filter((text) => text !== null).join(', ')}${other.inStock ? ', in the drawer' : ''}`,
+    ),
+  };
+}
+
 export function part(bench: Bench, ask: Asks['part'][0]): Asks['part'][1] {
   const design = bench.build.design();
   const scene = bench.scene(ask.stage);
@@ -151,9 +171,6 @@ export function part(bench: Bench, ask: Asks['part'][0]): Asks['part'][1] {
     netlistAt(design, ask.stage).parts.find((item) => foldName(item.name) === foldName(ask.part)) ??
     design.netlists.at(-1)?.parts.find((item) => foldName(item.name) === foldName(ask.part));
   if (known === undefined) return undefined;
-  const need = shopping(bench, { stage: Math.max(ask.stage, known.stage) }).find((row) =>
-    row.parts.some((name) => foldName(name) === foldName(known.name)),
-  );
   const title = known.record.title;
   return {
     name: known.name,
@@ -174,21 +191,6 @@ export function part(bench: Bench, ask: Asks['part'][0]): Asks['part'][1] {
       kind: known.record.pins.find((row) => row.number === lead.number)?.kind ?? '',
     })),
     card: scene === undefined ? '' : pinCard({ scene, part: known.name, select: ask.net, width: 760 }),
-    buy:
-      need === undefined
-        ? undefined
-        : {
-            text:
-              need.buy > 0
-                ? `${need.needed} needed, ${need.have} in the drawer, ${need.buy} to buy`
-                : need.coming > 0
-                  ? `${need.needed} needed, ${need.coming} on the way`
-                  : `${need.needed} needed, in the drawer`,
-            substitutes: need.substitutes.map(
-              (other) =>
-                `${[other.type, other.grade].filter((text) => text !== null).join(', ')}${other.inStock ? ', in the drawer' : ''}`,
-            ),
-          },
     cautions: known.record.cautions ?? [],
     where: known.origin.span === undefined ? undefined : bench.place(known.origin.span),
   };

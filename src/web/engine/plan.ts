@@ -1,6 +1,15 @@
 // The steps as Build shows them, and the drawings of one step's places. Drawn with only what is on the boards.
 
-import { effectiveRecords, type JournalEntry, lastAct, markDone, type Step, wordEntry } from '../../app/index.ts';
+import {
+  effectiveRecords,
+  powerCard,
+  whereWasI,
+  type JournalEntry,
+  lastAct,
+  markDone,
+  type Step,
+  wordEntry,
+} from '../../app/index.ts';
 import { pinsAt, renderBoards, type Scene, stepView } from '../../drawing/index.ts';
 import type { Asks, JournalLine, PlanAnswer, StepAnswer, UiStep } from '../protocol.ts';
 import type { Bench } from './bench.ts';
@@ -276,4 +285,30 @@ export function entries(bench: Bench, ask: Asks['entries'][0]): Asks['entries'][
       ? [{ act: 'open', time: NO_TIME, machine, build: build.name }]
       : [];
   return { build: build.name, machine, entries: [...opening, ...made], problems, opening: opening.length };
+}
+
+/** What to mind and to expect when a stage gets power. */
+export function card(bench: Bench, ask: Asks['card'][0]): Asks['card'][1] {
+  const made = powerCard(bench.build.design(), ask.stage);
+  if (made === undefined) return undefined;
+  const mA = (value: number | undefined): string => (value === undefined ? 'not known' : `${Math.round(value)} mA`);
+  const { expected, limit } = made;
+  return {
+    cautions: made.cautions,
+    limit: `Set the current limit to ${mA(limit.mA)}: ${limit.why}`,
+    expected: `Expect ${mA(expected.typMa)} typically, at most ${mA(expected.maxMa)}. ${expected.note}${expected.unknown.length === 0 ? '' : ` No figure for ${expected.unknown.join(', ')}.`}`,
+    supplies: made.supplies.map(
+      (supply) =>
+        `${supply.name}: ${supply.volts} V; at the boards ${supply.leastVolts.toFixed(2)} to ${supply.mostVolts.toFixed(2)} V`,
+    ),
+    ifNot: made.ifNot,
+  };
+}
+
+/** Where the builder was, in sentences. */
+export function where(bench: Bench, ask: Asks['where'][0]): readonly string[] {
+  const planned = bench.build.plan(bench.lastStage());
+  if (planned === undefined) return [];
+  const { records } = bench.build.journal().value;
+  return records.length === 0 ? [] : whereWasI(records, bench.build.built().value, planned.value, ask.now).text;
 }

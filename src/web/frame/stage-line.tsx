@@ -85,11 +85,11 @@ export function StageLine() {
                 <Counts faults={item.faults ?? 0} doubts={item.doubts ?? 0} />
               </span>
               {phone ? (
-                <svg class="tk" width="40" height="40" viewBox="0 0 40 40" aria-hidden="true">
+                <svg class="pb tk" width="40" height="40" viewBox="0 0 40 40" aria-hidden="true">
                   <g dangerouslySetInnerHTML={{ __html: phoneMark(item) }} />
                 </svg>
               ) : (
-                <svg class="tk" width={widths[i]} height="46" viewBox={`0 -8 ${widths[i]} 46`} aria-hidden="true">
+                <svg class="pb tk" width={widths[i]} height="46" viewBox={`0 -8 ${widths[i]} 46`} aria-hidden="true">
                   <g dangerouslySetInnerHTML={{ __html: stageTicks(item, ticks(spacing)).svg }} />
                 </svg>
               )}

@@ -11,8 +11,9 @@ export interface EngineClient {
 export function startEngine(
   news: (message: FindingsNews | ModelNews) => void,
   failed: (message: string) => void,
+  isQuiet = false,
 ): EngineClient {
-  const worker = new Worker(new URL('../worker.ts', import.meta.url), { type: 'module', name: 'engine' });
+  const worker = new Worker(new URL('../worker.ts', import.meta.url), { type: 'module' });
   const waiting = new Map<number, { resolve(answer: unknown): void; reject(error: Error): void }>();
   let count = 0;
   worker.onmessage = ({ data }: MessageEvent<FromEngine>) => {
@@ -28,7 +29,8 @@ export function startEngine(
     } else news(data);
   };
   worker.onerror = (event) => failed(event.message);
-  const post = (message: ToEngine): void => worker.postMessage(message);
+  const post = (message: ToEngine): void =>
+    worker.postMessage(message.kind === 'open' ? { ...message, isQuiet } : message);
   return {
     send: post,
     ask: (name, question) =>

@@ -3,8 +3,8 @@
 
 import { signal } from '@preact/signals';
 import { contentId } from '../../base/index.ts';
-import { startEngine } from './engine-client.ts';
-import { connection, findings, notice, takeModel } from './store.ts';
+import { type EngineClient, startEngine } from './engine-client.ts';
+import { connection, findings, model, notice, takeModel } from './store.ts';
 
 interface Held {
   text: string | undefined;
@@ -43,6 +43,29 @@ export const engine = startEngine(
   },
 );
 
+/**
+ * A second engine for questions that take long (what to buy, the book, a move's rework), so that they never stand in the way
+ * of drawing and typing. Started when first asked.
+ */
+let slow: EngineClient | undefined;
+function slowEngine(): EngineClient {
+  if (slow === undefined) {
+    slow = startEngine(
+      () => undefined,
+      (message) => {
+        notice.value = `Something went wrong in the engine: ${message}`;
+      },
+      true,
+    );
+    const { shipped: records, files: texts, main } = projectForWorker();
+    slow.send({ kind: 'open', shipped: records, main, build: model.value.build, files: texts });
+  }
+  return slow;
+}
+
+/** Asks the second engine. */
+export const askSlow: EngineClient['ask'] = (name, question) => slowEngine().ask(name, question);
+
 export function textOf(path: string): string | undefined {
   return files.get(path)?.text;
 }
@@ -70,6 +93,7 @@ function setLocal(path: string, text: string | undefined, from: 'here' | 'elsewh
   const isNew = file.text === undefined || text === undefined;
   file.text = text;
   engine.send({ kind: 'text', path, text });
+  slow?.send({ kind: 'text', path, text });
   if (isNew) listPaths();
   for (const listener of listeners) listener(path, text, from);
 }

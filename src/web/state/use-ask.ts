@@ -2,8 +2,10 @@
 
 import { useEffect, useRef, useState } from 'preact/hooks';
 import type { AskName, Asks } from '../protocol.ts';
-import { engine } from './session.ts';
+import { askSlow, engine } from './session.ts';
 import { model, notice } from './store.ts';
+
+const SLOW: ReadonlySet<AskName> = new Set(['book', 'shopping']);
 
 /** The answer, or undefined until there is one. `question` undefined asks nothing. */
 export function useAsk<N extends AskName>(
@@ -21,7 +23,8 @@ export function useAsk<N extends AskName>(
       setAnswer(undefined);
       return;
     }
-    engine.ask(name, question as Asks[N][0]).then(
+    const ask = SLOW.has(name) ? askSlow : engine.ask;
+    ask(name, question as Asks[N][0]).then(
       (value) => {
         if (mine === turn.current) setAnswer(() => value);
       },

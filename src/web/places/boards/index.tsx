@@ -77,7 +77,15 @@ function Sheet() {
       if (at !== undefined) canvas.current?.reveal(at[0], at[1]);
     });
   }, [chosen]);
-  useEffect(() => canvas.current?.detail(detail?.crop), [detail]);
+  const isFirst = useRef(true);
+  useEffect(() => {
+    canvas.current?.detail(detail?.crop);
+    // At first the boards are shown where the work is.
+    if (detail === undefined || !isFirst.current) return;
+    isFirst.current = false;
+    const { x, y, width, height } = detail.crop;
+    canvas.current?.reveal(x + width / 2, y + height / 2);
+  }, [detail]);
 
   return (
     <div class={`cols boards${narrow ? ' narrow' : ''}`} data-ground-now={ground.value}>

@@ -7,7 +7,7 @@ import { useEffect, useState } from 'preact/hooks';
 import type { BoardCanvas } from '../../drawing/board-canvas.ts';
 import type { GhostAnswer, ReworkAnswer } from '../../protocol.ts';
 import { edit } from '../../state/history.ts';
-import { engine } from '../../state/session.ts';
+import { askSlow, engine } from '../../state/session.ts';
 import { model, notice, selection, stage } from '../../state/store.ts';
 
 const PITCH = 2.54;
@@ -89,7 +89,7 @@ function askRework(): void {
               layout: undefined,
               choices: undefined,
             }
-          : await engine.ask('rework', {
+          : await askSlow('rework', {
               part: now.part,
               hole,
               second,

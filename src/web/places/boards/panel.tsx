@@ -1,13 +1,13 @@
 // Beside the boards: the selected net as a line, the selected part with its pins, a hole, or what the stage changes; and the
 // title block, which is the legend too.
 
-import { useState } from 'preact/hooks';
+import { useEffect, useState } from 'preact/hooks';
 import { Code, Drawing, WireSample } from '../../frame/marks.tsx';
 import { isWireCode } from '../../../drawing/index.ts';
-import type { StationData } from '../../protocol.ts';
+import type { BuyAnswer, StationData } from '../../protocol.ts';
 import { edit } from '../../state/history.ts';
 import { layState, startLay } from '../../state/lay-run.ts';
-import { engine } from '../../state/session.ts';
+import { askSlow, engine } from '../../state/session.ts';
 import { chooseStage, isNarrow, model, notice, select, selection, showText, stage } from '../../state/store.ts';
 import { useAsk } from '../../state/use-ask.ts';
 import { MovePanel, moving, startMove } from './moving.tsx';
@@ -138,7 +138,19 @@ async function choose(label: string, change: unknown): Promise<void> {
 function PartPanel({ name }: { name: string }) {
   const part = useAsk('part', { stage: stage.value, part: name, net: selection.value.net });
   const [card, setCard] = useState(false);
-  if (part === undefined) return <div class="panel">There is no part {name}.</div>;
+  const [buy, setBuy] = useState<BuyAnswer | undefined>(undefined);
+  const { version } = model.value;
+  useEffect(() => {
+    setBuy(undefined);
+    let isOver = false;
+    void askSlow('buy', { stage: model.value.stages.length, part: name }).then((answer) => {
+      if (!isOver) setBuy(answer);
+    });
+    return () => {
+      isOver = true;
+    };
+  }, [name, version]);
+  if (part === undefined) return <div class="panel" />;
   const where = part.firstHole === '' ? '' : `pin 1 in ${part.firstHole}`;
   return (
     <div class="panel part">
@@ -152,9 +164,9 @@ function PartPanel({ name }: { name: string }) {
           {part.state !== 'later' && where !== '' ? `${where}.` : ''}
         </p>
       </div>
-      {part.buy !== undefined && (
+      {buy !== undefined && (
         <p>
-          {part.buy.text}.{part.buy.substitutes.length > 0 && ` Would do as well: ${part.buy.substitutes.join('; ')}.`}
+          {buy.text}.{buy.substitutes.length > 0 && ` Would do as well: ${buy.substitutes.join('; ')}.`}
         </p>
       )}
       {part.cautions.map((text) => (

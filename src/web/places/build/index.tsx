@@ -158,7 +158,7 @@ function Bench({ plan }: { plan: PlanAnswer }) {
           </p>
         </div>
       ) : turnPower && now !== undefined ? (
-        <Caution on={wantsPower} stage={stageInfo?.name ?? ''} next={now.text} />
+        <Caution on={wantsPower} stage={stageInfo?.name ?? ''} number={now.stage} next={now.text} />
       ) : shown === undefined ? (
         <Finished />
       ) : (
@@ -213,7 +213,7 @@ function Ticks({ number }: { number: number }) {
   let spacing = 3.95;
   while (spacing > 0.8 && stageTicks(info, { spacing, gap: 2.4 }).width > room) spacing -= 0.15;
   const { svg, width } = stageTicks(info, { spacing, gap: 2.4 });
-  return <Drawing svg={`<svg width="${width}" height="46" viewBox="0 -8 ${width} 46">${svg}</svg>`} />;
+  return <Drawing svg={`<svg class="pb" width="${width}" height="46" viewBox="0 -8 ${width} 46">${svg}</svg>`} />;
 }
 
 function Finished() {

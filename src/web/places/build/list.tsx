@@ -1,8 +1,12 @@
 // All steps as a list: what was done last, where the work is, what is left by group.
 
+import { useMemo } from 'preact/hooks';
 import type { PlanAnswer, UiStep } from '../../protocol.ts';
+import { useAsk } from '../../state/use-ask.ts';
 
 export function StepList({ plan }: { plan: PlanAnswer }) {
+  const now = useMemo(() => new Date().toISOString(), []);
+  const where = useAsk('where', { now });
   const last = plan.before.slice(0, 6).toReversed();
   const groups: { name: string; steps: UiStep[] }[] = [];
   for (const step of plan.steps) {
@@ -14,6 +18,14 @@ export function StepList({ plan }: { plan: PlanAnswer }) {
   return (
     // biome-ignore lint/a11y/noNoninteractiveTabindex: it scrolls, so keys must reach it
     <section class="list" tabIndex={0} aria-label="Steps">
+      {where !== undefined && where.length > 0 && (
+        <>
+          <h2>Where was I?</h2>
+          {where.map((text) => (
+            <p key={text}>{text}</p>
+          ))}
+        </>
+      )}
       {plan.problem !== undefined && <p>{plan.problem}</p>}
       {last.length > 0 && (
         <>
