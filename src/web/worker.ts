@@ -13,16 +13,19 @@ let engine: Engine | undefined;
 let isQuiet = false;
 let due: ReturnType<typeof setTimeout> | undefined;
 
-function publish(): void {
+/** Milliseconds of quiet after typing before the plan is made anew, so that the next key's findings don't wait for it. */
+const QUIET_MS = 220;
+
+function publish(wait: number): void {
   if (engine === undefined || isQuiet) return;
   port.postMessage(engine.findings());
-  // The stage line and the rest wait until no more texts are in the queue.
+  // The stage line and the rest come when there is time.
   clearTimeout(due);
   due = setTimeout(() => {
     guarded(undefined, () => {
       if (engine !== undefined) port.postMessage(engine.model());
     });
-  }, 0);
+  }, wait);
 }
 
 function guarded(id: number | undefined, work: () => void): void {
@@ -40,19 +43,19 @@ port.onmessage = ({ data }) => {
       guarded(undefined, () => {
         engine = new Engine(data);
         isQuiet = data.isQuiet === true;
-        publish();
+        publish(0);
       });
       return;
     case 'text':
       guarded(undefined, () => {
         engine?.bench.setText(data.path, data.text);
-        publish();
+        publish(data.path.startsWith('builds/') ? 0 : QUIET_MS);
       });
       return;
     case 'build':
       guarded(undefined, () => {
         engine?.bench.chooseBuild(data.build);
-        publish();
+        publish(0);
       });
       return;
     case 'ask':

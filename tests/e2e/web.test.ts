@@ -299,7 +299,7 @@ journey('Record: the book, a wire list as CSV, a drawing as SVG, a note in the j
   await expect.poll(() => page.locator('.sheet tbody').textContent()).toContain('screwed to the plank');
 });
 
-journey('an empty folder becomes a drawing in two presses', async () => {
+journey('an empty folder becomes a drawing in two presses, and is built by one key to the last stage', async () => {
   const folder = join(home, 'empty');
   mkdirSync(folder);
   const { page } = await open(folder);
@@ -308,6 +308,27 @@ journey('an empty folder becomes a drawing in two presses', async () => {
   await page.locator('.canvas .layer.base .pb-wire').first().waitFor({ state: 'attached', timeout: 40_000 });
   expect(existsSync(join(folder, 'builds/first/layout.json'))).toBe(true);
   expect(await page.locator('.st').count()).toBe(4);
+  await page.keyboard.press('4');
+  await go(page, 'Build');
+  await page.locator('.bench footer').waitFor();
+  const shown = (): Promise<string> => page.locator('.bench').evaluate((node) => node.textContent ?? '');
+  let powered = 0;
+  for (let i = 0; i < 400; i++) {
+    const before = await shown();
+    if (before.includes('All steps up to this stage are done')) break;
+    if (before.includes('Power on for')) {
+      powered++;
+      await page.locator('.caution li').first().waitFor();
+    }
+    await page.keyboard.press('Space');
+    await page.waitForFunction((text) => document.querySelector('.bench')?.textContent !== text, before);
+  }
+  expect(await shown()).toContain('All steps up to this stage are done');
+  expect(powered).toBeGreaterThanOrEqual(3);
+  const left = JSON.parse(execFileSync(process.execPath, [bin, 'steps', folder, '--json'], { encoding: 'utf8' }));
+  expect(left.value.left).toBe(0);
+  await page.keyboard.press('Escape');
+  await expect.poll(() => page.locator('.who ul').textContent()).toContain('proved to 4');
 });
 
 journey('the server ends and comes back: the window goes on, and nothing is lost', async () => {

@@ -147,8 +147,13 @@ export class BoardCanvas {
     const box = this.element.getBoundingClientRect();
     const px = (x - this.#view.x) * this.#view.s;
     const py = (y - this.#view.y) * this.#view.s;
-    if (px > 30 && py > 30 && px < box.width - 30 && py < box.height - 30) return;
-    this.#view = { ...this.#view, x: x - box.width / 2 / this.#view.s, y: y - box.height / 2 / this.#view.s };
+    const isIn = [px > 30 && px < box.width - 30, py > 60 && py < box.height - 60];
+    if (isIn[0] && isIn[1]) return;
+    this.#view = {
+      ...this.#view,
+      ...(isIn[0] ? {} : { x: x - box.width / 2 / this.#view.s }),
+      ...(isIn[1] ? {} : { y: y - box.height / 2 / this.#view.s }),
+    };
     this.#moved();
   }
 
