@@ -37,6 +37,7 @@ export type {
   SimPart,
   SimPinRef,
 } from './model.ts';
+export { CompiledKernel, type Snapshot } from './compiled/kernel.ts';
 export { PlainKernel } from './plain/kernel.ts';
 export { BAUD_RATES, nearestBaud, readSerial, type SerialEdge } from './serial.ts';
 export { Session, type SessionOptions, type SimChange } from './session.ts';

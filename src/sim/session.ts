@@ -213,6 +213,7 @@ export class Session {
       const limit = Math.min(due, second, until);
       const edges = Math.floor((limit - one.next) / one.half);
       if (kernel.swing !== undefined && edges > 2 && Number.isFinite(edges)) {
+        kernel.now = one.next - one.half;
         const made = kernel.swing(one.source, Math.min(edges, 1 << 24), one.half, this.#watch);
         advance(one, made);
         this.#take();

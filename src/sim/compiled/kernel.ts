@@ -1,3 +1,404 @@
-import { PlainKernel } from '../plain/kernel.ts';
-/** Placeholder until the compiled kernel lands: the plain one. */
-export { PlainKernel as CompiledKernel };
+// The compiled kernel: the machine as one generated function over one Int32Array. It gives what the plain kernel gives, net for
+// net and step for step, some hundred times faster. Whatever is rare is done here, in slow code that the function calls: nets
+// of clusters, nets held from outside, parts with faulted pins.
+
+import { bug, createRng, type Finding } from '../../base/index.ts';
+import type { Circuit } from '../circuit/circuit.ts';
+import { resolveCluster } from '../circuit/resolve.ts';
+import { conflictFinding, oscillationFinding, outputName } from '../findings.ts';
+import type { Kernel, SimNews, Watch } from '../kernel.ts';
+import type { SimContents } from '../model.ts';
+import type { Moment, PartModel } from '../models/model.ts';
+import { HIGH, LOW, valueAt, X } from '../values.ts';
+import { emitMachine } from './emit.ts';
+import { type Bus, type Driver, layMachine, type MachineLayout } from './layout.ts';
+
+/** What generated code calls. */
+interface Host {
+  edges: number;
+  bus(id: number, word: number): void;
+  drive(place: number): void;
+  commit(place: number): boolean;
+  moment(place: number): Moment;
+  unknown(...bits: number[]): void;
+  restless(...bits: number[]): void;
+  conflicts(): void;
+  watch(): void;
+}
+
+interface Code {
+  run(steps: number, source: number): number;
+  refresh(): void;
+}
+
+/** A copy of a machine's whole state, to go back to. */
+export interface Snapshot {
+  readonly words: Int32Array;
+  readonly due: Float64Array;
+  readonly now: number;
+}
+
+export class CompiledKernel implements Kernel {
+  readonly circuit: Circuit;
+  readonly layout: MachineLayout;
+  readonly findings: Finding[] = [];
+  readonly news: SimNews[] = [];
+  readonly due: Float64Array;
+  readonly #s: Int32Array;
+  readonly #code: Code;
+  readonly #host: Host;
+  readonly #forced: Uint8Array;
+  readonly #conflicts = new Set<string>();
+  readonly #clustersOfCondition = new Map<number, number[]>();
+  /** A bus that was resolved here may be in conflict. */
+  #isSuspect = false;
+  #base = 0;
+  #half = 0;
+  #watch: Watch | undefined;
+
+  constructor(circuit: Circuit, contents: SimContents) {
+    this.circuit = circuit;
+    const layout = layMachine(circuit);
+    this.layout = layout;
+    const s = new Int32Array(layout.words);
+    this.#s = s;
+    this.due = new Float64Array(circuit.parts.length).fill(Number.POSITIVE_INFINITY);
+    this.#forced = new Uint8Array(circuit.nets.length);
+    circuit.clusters.forEach((cluster, index) => {
+      for (const { condition } of cluster.switches)
+        this.#clustersOfCondition.set(condition, [...(this.#clustersOfCondition.get(condition) ?? []), index]);
+    });
+    const self = this;
+    const moment = {
+      part: 0,
+      get now(): number {
+        return self.now;
+      },
+      after(ns: number): void {
+        self.due[this.part] = self.now + ns;
+        s[layout.stop] = 1;
+      },
+      out(byte: number): void {
+        self.news.push({ part: this.part, byte, now: self.now });
+      },
+    };
+    this.#host = {
+      edges: 0,
+      bus: (id, word) => this.#finishBus(layout.buses[id]!, word),
+      drive: (place) => bug('no faulted parts yet', { place }),
+      commit: (place) => bug('no faulted parts yet', { place }),
+      moment: (place) => {
+        moment.part = place;
+        return moment;
+      },
+      unknown: (...bits) => this.#allUnknown(bits),
+      restless: (...bits) => this.#oscillates(bits, 'state'),
+      conflicts: () => this.#findConflicts(),
+      watch: () => this.#record(),
+    };
+    const models = circuit.parts.map((part): PartModel | undefined => (part.kind === 'model' ? part.model : undefined));
+    // Only numbers and names of our own making are in this text.
+    const make = new Function('S', 'H', 'M', emitMachine(layout)) as (
+      words: Int32Array,
+      host: Host,
+      parts: readonly (PartModel | undefined)[],
+    ) => Code;
+    this.#code = make(s, this.#host, models);
+    const rng = createRng(contents.seed ?? 1);
+    for (const { part, place, state } of layout.parts) {
+      if (part.kind === 'model') part.model.power(s, state, () => rng.next32(), this.#host.moment(place));
+      else
+        part.formulas.states.forEach((_, k) => {
+          const known = part.formulas.powerUp.get(k);
+          const random = contents.flipFlops === 'random' ? (rng.next32() & 1) + 1 : X;
+          const value = known === undefined ? random : known === 1 ? HIGH : LOW;
+          s[state + (k >> 4)]! |= ((value & 1) << (k & 15)) | ((value >> 1) << ((k & 15) + 16));
+        });
+    }
+    layout.sources.forEach((driver, k) => {
+      const { start } = circuit.sources[k]!;
+      s[driver.at] = (start & 1) | ((start >> 1) << 16);
+    });
+    for (const bus of layout.buses) {
+      const mask = 2 ** bus.nets.length - 1;
+      s[bus.floats] = mask;
+      s[bus.at] = (circuit.floating & 1 ? mask : 0) | (circuit.floating & 2 ? mask << 16 : 0);
+    }
+    this.#code.refresh();
+    // The first step settles; inputs as they were are the same as they are then, so that nothing is an edge.
+    this.#powerOn();
+  }
+
+  /** Brings nets to rest with the state of power-up, takes that as what stood before, and makes the first step. */
+  #powerOn(): void {
+    const s = this.#s;
+    const { layout } = this;
+    this.#host.edges--;
+    this.#code.run(1, -2);
+    const read = (net: number): number => {
+      const value = net < 0 ? 0 : this.value(net);
+      return value === 0 ? this.circuit.floating : value;
+    };
+    for (const { part, before } of layout.parts) {
+      const ports = part.kind === 'model' ? part.ins : [part.inputs];
+      ports.forEach((port, k) => {
+        port.forEach((net, bit) => {
+          const at = before + (part.kind === 'model' ? k : bit >> 4);
+          if ((bit & 15) === 0) s[at] = 0;
+          const value = read(net);
+          s[at]! |= ((value & 1) | ((value >> 1) << 16)) << (bit & 15);
+        });
+      });
+    }
+    for (let k = 0; k < layout.changeWords; k++) s[layout.pending + k] = -1;
+    this.#isSuspect = true;
+    this.step();
+  }
+
+  get now(): number {
+    return this.#base + this.#host.edges * this.#half;
+  }
+
+  set now(ns: number) {
+    this.#base = ns;
+    this.#host.edges = 0;
+    this.#half = 0;
+  }
+
+  value(net: number): number {
+    const place = this.layout.places[net];
+    if (place === undefined) return this.circuit.fed[net]!;
+    const { bus, bit } = place;
+    return (this.#s[bus.floats]! >>> bit) & 1 ? 0 : valueAt(this.#s[bus.at]!, bit);
+  }
+
+  setSource(source: number, value: number): void {
+    const driver = this.layout.sources[source]!;
+    this.#s[driver.at] = (value & 1) | ((value >> 1) << 16);
+    for (const bus of this.#busesOf(driver)) this.#refreshBus(bus);
+  }
+
+  force(net: number, value: number): void {
+    const place = this.layout.places[net];
+    if (place === undefined) return;
+    const { bus } = place;
+    this.#forced[net] = value;
+    const isHooked = bus.nets.some((one) => this.#forced[one] !== 0);
+    const word = this.layout.hooks + (bus.id >> 5);
+    if (isHooked) this.#s[word]! |= 1 << (bus.id & 31);
+    else this.#s[word]! &= ~(1 << (bus.id & 31));
+    this.#refreshBus(bus);
+  }
+
+  give(part: number, byte: number): boolean {
+    const entry = this.layout.parts[part]!;
+    if (entry.part.kind !== 'model') return false;
+    const taken = entry.part.model.give?.(this.#s, entry.state, byte, this.#host.moment(part)) ?? false;
+    this.#pend(entry.bit);
+    return taken;
+  }
+
+  timeouts(): void {
+    for (const { part, place, state, bit } of this.layout.parts) {
+      if (this.due[place]! > this.now || part.kind !== 'model') continue;
+      this.due[place] = Number.POSITIVE_INFINITY;
+      if (part.model.timeout?.(this.#s, state, this.#host.moment(place)) === true) this.#pend(bit);
+    }
+  }
+
+  step(): void {
+    this.#host.edges--;
+    this.#code.run(1, -1);
+    this.#s[this.layout.stop] = 0;
+    if (!this.#isSuspect) return;
+    this.#isSuspect = false;
+    this.#findConflicts();
+  }
+
+  swing(source: number, edges: number, halfNs: number, watch: Watch): number {
+    this.#base = this.now;
+    this.#host.edges = 0;
+    this.#half = halfNs;
+    if (this.#watch !== watch) {
+      this.#watch = watch;
+      for (let k = 0; k < this.layout.changeWords; k++) this.#s[this.layout.watch + k] = 0;
+      for (const net of watch.nets) {
+        const bus = this.layout.places[net]?.bus.id;
+        if (bus !== undefined) this.#s[this.layout.watch + (bus >> 5)]! |= 1 << (bus & 31);
+      }
+    }
+    return this.#code.run(edges, source);
+  }
+
+  stateOf(part: number): Int32Array {
+    const entry = this.layout.parts[part]!;
+    return this.#s.subarray(entry.state, entry.ins);
+  }
+
+  /** A copy of everything that a step can change. */
+  snapshot(): Snapshot {
+    return { words: this.#s.slice(), due: this.due.slice(), now: this.now };
+  }
+
+  restore(snapshot: Snapshot): void {
+    this.#s.set(snapshot.words);
+    this.due.set(snapshot.due);
+    this.now = snapshot.now;
+  }
+
+  #pend(bit: number): void {
+    this.#s[this.layout.pending + (bit >> 5)]! |= 1 << (bit & 31);
+  }
+
+  #busesOf(driver: Driver): Set<Bus> {
+    return new Set(
+      driver.nets
+        .flatMap((net) => (net < 0 ? [] : [this.layout.places[net]]))
+        .flatMap((at) => (at === undefined ? [] : [at.bus])),
+    );
+  }
+
+  /** What the drivers of a bus drive, before pulls. */
+  #driven(bus: Bus): number {
+    let word = 0;
+    for (const driver of bus.drivers) {
+      const drives = this.#s[driver.at]!;
+      bus.nets.forEach((net, bit) => {
+        driver.nets.forEach((to, lane) => {
+          if (to === net) word |= ((drives >>> lane) & 0x10001) << bit;
+        });
+      });
+    }
+    return word;
+  }
+
+  /** Resolves a bus from here; its change is taken up by the next step. */
+  #refreshBus(bus: Bus): void {
+    const { layout } = this;
+    const driven = this.#driven(bus);
+    if ((driven & (driven >>> 16) & 0xffff) !== 0) this.#isSuspect = true;
+    this.#finishBus(bus, driven);
+    for (let k = 0; k < layout.changeWords; k++) {
+      this.#s[layout.pending + k]! |= this.#s[layout.marks + k]!;
+      this.#s[layout.marks + k] = 0;
+    }
+  }
+
+  /** The slow way to a bus's levels: pulls, clusters, nets held. Changes are marked. */
+  #finishBus(bus: Bus, driven: number): void {
+    this.#s[bus.raw] = driven;
+    const clusters = new Set<number>();
+    bus.nets.forEach((net, bit) => {
+      const cluster = this.circuit.clusterOf[net]!;
+      if (cluster >= 0) clusters.add(cluster);
+      else {
+        const value = valueAt(driven, bit);
+        this.#put(net, this.#forced[net]! || (value === 0 ? this.circuit.pulls[net]! : value));
+      }
+    });
+    for (const cluster of clusters) this.#resolveCluster(cluster);
+  }
+
+  #resolveCluster(index: number): void {
+    const cluster = this.circuit.clusters[index]!;
+    const strong = Uint8Array.from(cluster.nets, (net) => {
+      const place = this.layout.places[net];
+      if (place === undefined) return this.circuit.fed[net]!;
+      return this.#forced[net]! || valueAt(this.#s[place.bus.raw]!, place.bit);
+    });
+    const closed = Uint8Array.from(cluster.switches, ({ condition }) => this.value(condition));
+    const out = new Uint8Array(cluster.nets.length);
+    resolveCluster(cluster, strong, closed, out);
+    cluster.nets.forEach((net, k) => {
+      this.#put(net, this.#forced[net]! || out[k]!);
+    });
+  }
+
+  #put(net: number, value: number): void {
+    const place = this.layout.places[net];
+    if (place === undefined || this.value(net) === value) return;
+    const { bus, bit } = place;
+    const read = value === 0 ? this.circuit.floating : value;
+    const word = ((read & 1) | ((read >> 1) << 16)) << bit;
+    this.#s[bus.at] = (this.#s[bus.at]! & ~(0x10001 << bit)) | word;
+    this.#s[bus.floats] = (this.#s[bus.floats]! & ~(1 << bit)) | ((value === 0 ? 1 : 0) << bit);
+    this.#s[this.layout.marks + (bus.id >> 5)]! |= 1 << (bus.id & 31);
+    for (const cluster of this.#clustersOfCondition.get(net) ?? []) this.#resolveCluster(cluster);
+  }
+
+  #allUnknown(bits: readonly number[]): void {
+    this.#oscillates(bits, 'gates');
+    for (const { drivers } of this.layout.parts)
+      for (const driver of drivers) {
+        const mask = driver.nets.reduce((sum, net, lane) => (net >= 0 ? sum | (1 << lane) : sum), 0);
+        this.#s[driver.at] = mask | (mask << 16);
+      }
+  }
+
+  #oscillates(bits: readonly number[], what: 'gates' | 'state'): void {
+    const isSet = (bit: number): boolean => ((bits[bit >> 5]! >>> (bit & 31)) & 1) !== 0;
+    const parts = this.layout.parts.filter((entry) =>
+      what === 'state'
+        ? isSet(entry.bit)
+        : isSet(entry.bit) || entry.drivers.some((driver) => [...this.#busesOf(driver)].some((bus) => isSet(bus.id))),
+    );
+    const finding = oscillationFinding(
+      this.circuit,
+      parts.map((entry) => entry.place),
+      what,
+    );
+    if (!this.findings.some((old) => old.message === finding.message)) this.findings.push(finding);
+  }
+
+  #findConflicts(): void {
+    for (const { drivers } of this.layout.parts)
+      for (const driver of drivers)
+        driver.nets.forEach((net, lane) => {
+          const fed = net < 0 ? 0 : this.circuit.fed[net]!;
+          const value = valueAt(this.#s[driver.at]!, lane);
+          if ((fed === HIGH && value === LOW) || (fed === LOW && value === HIGH)) {
+            const name = outputName(this.circuit, this.circuit.parts[driver.part]!, driver.outputs[lane]!);
+            this.#conflict(net, fed === HIGH ? ['the supply'] : [name], fed === HIGH ? [name] : ['ground']);
+          }
+        });
+    for (const bus of this.layout.buses) {
+      if ((this.#s[bus.at]! & (this.#s[bus.at]! >>> 16) & 0xffff) === 0) continue;
+      bus.nets.forEach((net, bit) => {
+        if (valueAt(this.#s[bus.at]!, bit) !== X || this.#forced[net] !== 0) return;
+        const high: string[] = [];
+        const low: string[] = [];
+        for (const driver of bus.drivers) {
+          driver.nets.forEach((to, lane) => {
+            if (to !== net || driver.part < 0) return;
+            const value = valueAt(this.#s[driver.at]!, lane);
+            const name = (): string =>
+              outputName(this.circuit, this.circuit.parts[driver.part]!, driver.outputs[lane]!);
+            if (value === HIGH) high.push(name());
+            else if (value === LOW) low.push(name());
+          });
+        }
+        if (high.length === 0 || low.length === 0) return;
+        this.#conflict(net, high, low);
+      });
+    }
+  }
+
+  #conflict(net: number, high: readonly string[], low: readonly string[]): void {
+    const key = `${net} ${high.join()} ${low.join()}`;
+    if (this.#conflicts.has(key)) return;
+    this.#conflicts.add(key);
+    this.findings.push(conflictFinding(this.circuit.nets[net]!, high, low, this.now));
+  }
+
+  #record(): void {
+    const watch = this.#watch;
+    if (watch === undefined) return;
+    const { nets, last } = watch;
+    for (let k = 0; k < nets.length; k++) {
+      const value = this.value(nets[k]!);
+      if (value === last[k]) continue;
+      last[k] = value;
+      watch.record(this.now, k, value);
+    }
+  }
+}

@@ -14,12 +14,8 @@ import type { Kernel, SimNews } from '../kernel.ts';
 import type { SimContents } from '../model.ts';
 import type { Expr, FormulaPart } from '../models/formulas.ts';
 import type { Moment } from '../models/model.ts';
+import { ROUNDS, SWEEPS } from './limits.ts';
 import { and, HIGH, LOW, not, or, X, Z } from '../values.ts';
-
-/** Sweeps after which a loop counts as one that does not come to rest. */
-export const SWEEPS = 64;
-/** Rounds of commits within one step. */
-export const ROUNDS = 64;
 
 interface Slot {
   readonly part: CircuitPart;
@@ -51,6 +47,8 @@ export class PlainKernel implements Kernel {
   readonly #dirty: Uint8Array;
   readonly #conflicts = new Set<string>();
   readonly #moment: Moment & { part: number };
+  /** Parts whose state changed in the round before. */
+  readonly #again: Uint8Array;
   #isDirty = true;
 
   constructor(circuit: Circuit, contents: SimContents) {
@@ -63,6 +61,7 @@ export class PlainKernel implements Kernel {
     this.#driversOf = Array.from({ length: nets }, () => []);
     this.#readersOf = Array.from({ length: nets }, () => []);
     this.#dirty = new Uint8Array(circuit.parts.length).fill(1);
+    this.#again = new Uint8Array(circuit.parts.length).fill(1);
     this.due = new Float64Array(circuit.parts.length).fill(Number.POSITIVE_INFINITY);
     let words = 0;
     let drivers = 0;
@@ -129,8 +128,9 @@ export class PlainKernel implements Kernel {
     this.#resolve(net);
   }
 
-  /** Holds a net at a value from outside, whatever drives it; Z lets go. */
+  /** Holds a net at a value from outside, whatever drives it; Z lets go. A rail stays what it is. */
   force(net: number, value: number): void {
+    if (this.circuit.fed[net] !== Z) return;
     this.#forced[net] = value;
     this.#resolve(net);
   }
@@ -247,7 +247,9 @@ export class PlainKernel implements Kernel {
   }
 
   #strong(net: number): number {
-    let value = this.circuit.fed[net]! | this.#sources[net]!;
+    // A rail stays what it is, whatever drives it; that shows as a conflict.
+    if (this.circuit.fed[net] !== Z) return this.circuit.fed[net]!;
+    let value = this.#sources[net]!;
     for (const driver of this.#driversOf[net]!) value |= this.#drivers[driver]!;
     return value;
   }
@@ -296,10 +298,13 @@ export class PlainKernel implements Kernel {
     if (part.kind === 'formulas') {
       const input = (k: number): number => this.#read(part.inputs[k]!);
       const state = (k: number): number => this.#s[slot.state + k]!;
-      part.formulas.outputs.forEach((output, k) => {
+      // All outputs from the same levels: a part that reads itself is asked again in the next sweep.
+      const values = part.formulas.outputs.map((output) => {
         const enabled = output.enable === undefined ? HIGH : evaluate(output.enable, input, state);
         const level = evaluate(output.value, input, state);
-        const value = enabled === LOW || (output.openDrain && level === HIGH) ? Z : enabled === X ? X : level;
+        return enabled === LOW || (output.openDrain && level === HIGH) ? Z : enabled === X ? X : level;
+      });
+      values.forEach((value, k) => {
         this.#set(slot.drivers[k]!, part.outputs[k]!, value);
       });
       return;
@@ -339,6 +344,9 @@ export class PlainKernel implements Kernel {
         this.#gather(part.ins, slot.ins, false);
         is = part.model.commit(this.#s, slot.state, slot.before, slot.ins, this.#moment);
       } else if (part.formulas.states.length > 0) {
+        // A clock that stays unknown makes no edge: only what changed, or has just taken a new state, is asked.
+        if (this.#again[index] === 0 && part.inputs.every((net) => this.#readBefore(net) === this.#read(net))) return;
+        this.#again[index] = 0;
         const next = stepFormulas(
           part.formulas,
           Array.from(this.#s.subarray(slot.state, slot.state + part.formulas.states.length)),
@@ -353,6 +361,7 @@ export class PlainKernel implements Kernel {
       }
       if (!is) return;
       changed.push(index);
+      this.#again[index] = 1;
       this.#dirty[index] = 1;
       this.#isDirty = true;
     });
@@ -361,14 +370,15 @@ export class PlainKernel implements Kernel {
 
   #findConflicts(): void {
     this.#driversOf.forEach((drivers, net) => {
-      if (this.values[net] !== X || this.#forced[net] !== 0) return;
+      const fed = this.circuit.fed[net]!;
+      if ((fed === Z && this.values[net] !== X) || this.#forced[net] !== 0) return;
       const high: string[] = [];
       const low: string[] = [];
       const list = (value: number, name: string): void => {
         if (value === HIGH) high.push(name);
         else if (value === LOW) low.push(name);
       };
-      list(this.circuit.fed[net]!, 'the supply');
+      list(fed, fed === HIGH ? 'the supply' : 'ground');
       for (const driver of drivers) list(this.#drivers[driver]!, this.#driverName(driver));
       if (high.length === 0 || low.length === 0) return;
       const key = `${net} ${high.join()} ${low.join()}`;

@@ -1,0 +1,112 @@
+import fc from 'fast-check';
+import { expect, test } from 'vitest';
+import { createRng } from '../../base/index.ts';
+import { simLibrary } from '../../../tests/support/sim.ts';
+import { buildCircuit } from '../circuit/build.ts';
+import type { SimContents, SimNet, SimNetlist, SimPart } from '../model.ts';
+import { PlainKernel } from '../plain/kernel.ts';
+import { levelOf } from '../values.ts';
+import { CompiledKernel } from './kernel.ts';
+
+const types = simLibrary().records.filter(
+  (record) =>
+    record.part !== '628512' &&
+    (record.category === 'logic' ||
+      record.category === 'switch' ||
+      record.symbol === 'resistor' ||
+      record.part === '6116' ||
+      record.part === '16C550' ||
+      record.part === 'Z80' ||
+      record.part === '2N3904'),
+);
+
+/** A netlist of parts of all kinds, wired at random: pins on a few nets, so that most nets have several drivers. */
+interface Choice {
+  readonly parts: readonly number[];
+  readonly seed: number;
+  readonly nets: number;
+}
+const choices = fc.record({
+  parts: fc.array(fc.nat(types.length - 1), { minLength: 1, maxLength: 7 }),
+  seed: fc.nat(99999),
+  nets: fc.integer({ min: 4, max: 60 }),
+});
+
+function netlistOf({ parts, seed, nets }: Choice): SimNetlist {
+  const rng = createRng(seed);
+  const list = parts.map((k, index): SimPart => {
+    const record = types[k]!;
+    return { name: `P${index}`, type: record.part, record, value: '4.7 kohm' };
+  });
+  const made: { part: number; number: number }[][] = Array.from({ length: nets + 2 }, () => []);
+  list.forEach((part, index) => {
+    for (const pin of part.record.pins) {
+      // Some pins stay alone, few are on a rail.
+      const any = rng.below(10) === 0 ? rng.below(2) : 2 + rng.below(nets + 4);
+      const to = pin.kind === 'supply' ? 0 : pin.kind === 'ground' ? 1 : any;
+      if (to < nets + 2) made[to]!.push({ part: index, number: pin.number });
+    }
+  });
+  return {
+    parts: list,
+    nets: made.map(
+      (pins, k): SimNet => ({ name: `n${k}`, pins, ...(k === 0 ? { fed: 1 } : k === 1 ? { fed: 0 } : {}) }),
+    ),
+  };
+}
+
+/** Stimuli: which net or hand, and a value; Z lets a net go. */
+const stimuli = fc.array(fc.record({ at: fc.nat(9999), value: fc.integer({ min: 0, max: 3 }) }), {
+  minLength: 10,
+  maxLength: 40,
+});
+
+function compare(netlist: SimNetlist, steps: readonly { at: number; value: number }[], contents: SimContents): number {
+  const circuit = buildCircuit(netlist, contents).value;
+  const plain = new PlainKernel(circuit, contents);
+  const compiled = new CompiledKernel(circuit, contents);
+  const same = (when: string): void => {
+    circuit.nets.forEach((name, net) => {
+      if (plain.value(net) !== compiled.value(net))
+        expect.fail(`${when}: ${name} is ${levelOf(plain.value(net))} plain, ${levelOf(compiled.value(net))} compiled`);
+    });
+  };
+  same('power-up');
+  let now = 0;
+  steps.forEach(({ at, value }, k) => {
+    const count = circuit.nets.length + circuit.sources.length;
+    const which = at % count;
+    for (const kernel of [plain, compiled]) {
+      kernel.now = now;
+      if (which < circuit.nets.length) kernel.force(which, value);
+      else kernel.setSource(which - circuit.nets.length, value === 1 ? 1 : 2);
+      kernel.step();
+    }
+    same(`step ${k}`);
+    now += 1e7;
+    for (const kernel of [plain, compiled]) {
+      kernel.now = now;
+      kernel.timeouts();
+      kernel.step();
+    }
+    same(`timeouts ${k}`);
+  });
+  const codes = (kernel: { findings: readonly { code: string }[] }): string[] =>
+    [...new Set(kernel.findings.map((finding) => finding.code))].sort();
+  expect(codes(compiled)).toEqual(codes(plain));
+  return steps.length;
+}
+
+test('compiled is plain on random netlists and stimuli', () => {
+  fc.assert(
+    fc.property(
+      choices,
+      stimuli,
+      fc.constantFrom<SimContents>({}, { flipFlops: 'random', seed: 5 }, { floating: 1 }, { floating: 0, seed: 9 }),
+      (choice, steps, contents) => {
+        compare(netlistOf(choice), steps, contents);
+      },
+    ),
+    { numRuns: 60, seed: 12 },
+  );
+}, 60_000);

@@ -1,0 +1,242 @@
+// Where everything lies in the one Int32Array of a compiled machine: nets packed in buses of up to 16, the words that drive
+// them, state, inputs as they were. Buses gather nets that the same words drive, so that most parts read with one mask.
+
+import { type Circuit, type CircuitPart, drivesFromOf, readsOf } from '../circuit/circuit.ts';
+import type { Expr, FormulaPart } from '../models/formulas.ts';
+
+/** One lane of a word: bit `to` of it is bit `from` of word `at`, or a constant value. */
+export type Lane = { readonly at: number; readonly from: number } | { readonly value: number };
+
+/** A word that drives nets: lanes by bit; -1 where a lane drives nothing. */
+export interface Driver {
+  /** Index in the array. */
+  readonly at: number;
+  readonly nets: readonly number[];
+  /** Place of the part in the circuit, or -1 for a source. */
+  readonly part: number;
+  /** Which output of the part a lane is. */
+  readonly outputs: readonly number[];
+}
+
+export interface Bus {
+  readonly id: number;
+  /** Index of the value word and of the word of floating bits. */
+  readonly at: number;
+  readonly floats: number;
+  /** What drives it at this moment, before pulls: kept for hooked buses only. */
+  readonly raw: number;
+  readonly nets: readonly number[];
+  readonly drivers: readonly Driver[];
+  /** Always resolved by the hook: nets of clusters and conditions of switches. */
+  readonly hooked: boolean;
+}
+
+/** Outputs of a formula part that have one shape. */
+export interface OutputGroup {
+  readonly driver: Driver;
+  readonly rules: FormulaPart['outputs'];
+}
+
+export interface PartLayout {
+  readonly part: CircuitPart;
+  readonly place: number;
+  /** Words of state; formula parts pack 16 variables a word. */
+  readonly state: number;
+  readonly ins: number;
+  readonly before: number;
+  readonly outs: number;
+  readonly drivers: readonly Driver[];
+  readonly groups: readonly OutputGroup[];
+  readonly hasCommit: boolean;
+  /** Its bit among the change bits, set when its state changed. */
+  readonly bit: number;
+}
+
+export interface MachineLayout {
+  readonly circuit: Circuit;
+  readonly words: number;
+  readonly buses: readonly Bus[];
+  /** Per net: its bus and bit, or undefined for what supply and ground feed. */
+  readonly places: readonly ({ readonly bus: Bus; readonly bit: number } | undefined)[];
+  readonly parts: readonly PartLayout[];
+  readonly sources: readonly Driver[];
+  /** Words of change bits: a bit for each bus, then for each part with state. */
+  readonly changeWords: number;
+  /** Index of the words of bits: changed in this sweep, for the next sweep, in this round, in this step, states that changed. */
+  readonly now: number;
+  readonly next: number;
+  readonly round: number;
+  readonly step: number;
+  readonly states: number;
+  /** Index of a word that is not 0 where a shared net may be in conflict. */
+  readonly suspect: number;
+  /** Index of masks: buses with a hook set at run time; watched buses; changes pending; marks by hooks; faulted parts. */
+  readonly hooks: number;
+  readonly watch: number;
+  readonly pending: number;
+  readonly marks: number;
+  readonly faulted: number;
+  /** Index of a word that says a loop must stop after this step, and of the count of edges. */
+  readonly stop: number;
+}
+
+/** The shape of a formula, with its leaves taken out in order. */
+export function shapeOf(expr: Expr, leaves: Expr[]): string {
+  switch (expr.op) {
+    case 'constant':
+      return String(expr.value);
+    case 'input':
+    case 'state':
+      leaves.push(expr);
+      return '_';
+    case 'not':
+      return `~${shapeOf(expr.term, leaves)}`;
+    default:
+      return `${expr.op}(${expr.terms.map((term) => shapeOf(term, leaves)).join()})`;
+  }
+}
+
+/** Lays a circuit out. */
+export function layMachine(circuit: Circuit): MachineLayout {
+  let words = 0;
+  const take = (count: number): number => {
+    words += count;
+    return words - count;
+  };
+  const driversOf: Driver[][] = circuit.nets.map(() => []);
+  const addDriver = (nets: readonly number[], part: number, outputs: readonly number[]): Driver => {
+    const driver: Driver = { at: take(1), nets, part, outputs };
+    for (const net of new Set(nets)) if (net >= 0) driversOf[net]!.push(driver);
+    return driver;
+  };
+  const sources = circuit.sources.map((source) => addDriver([source.net], -1, [0]));
+  const half = circuit.parts.map((part, place) => {
+    const drivers: Driver[] = [];
+    const groups: OutputGroup[] = [];
+    if (part.kind === 'model') {
+      let output = 0;
+      for (const port of part.outs) {
+        drivers.push(
+          addDriver(
+            port,
+            place,
+            port.map(() => output++),
+          ),
+        );
+      }
+    } else {
+      const byShape = new Map<string, number[]>();
+      part.formulas.outputs.forEach((rule, k) => {
+        const leaves: Expr[] = [];
+        const key = `${shapeOf(rule.value, leaves)};${rule.enable === undefined ? '' : shapeOf(rule.enable, leaves)};${rule.openDrain}`;
+        byShape.set(key, [...(byShape.get(key) ?? []), k]);
+      });
+      for (const list of byShape.values())
+        for (let k = 0; k < list.length; k += 16) {
+          const some = list.slice(k, k + 16);
+          const driver = addDriver(
+            some.map((output) => part.outputs[output]!),
+            place,
+            some,
+          );
+          drivers.push(driver);
+          groups.push({ driver, rules: some.map((output) => part.formulas.outputs[output]!) });
+        }
+    }
+    return { part, place, drivers, groups };
+  });
+  // Buses.
+  const conditions = new Set(circuit.clusters.flatMap((cluster) => cluster.switches.map((entry) => entry.condition)));
+  const groups = new Map<string, number[]>();
+  circuit.nets.forEach((_, net) => {
+    if (circuit.fed[net] !== 0) return;
+    const isHooked = circuit.clusterOf[net]! >= 0 || conditions.has(net);
+    const key = `${isHooked ? 'h' : ''}${driversOf[net]!.map((driver) => driver.at).join()}`;
+    groups.set(key, [...(groups.get(key) ?? []), net]);
+  });
+  const buses: Bus[] = [];
+  const places: MachineLayout['places'][number][] = circuit.nets.map(() => undefined);
+  for (const [key, list] of groups) {
+    const lane = (net: number): number => {
+      const first = driversOf[net]![0];
+      return first === undefined ? 0 : first.nets.indexOf(net);
+    };
+    list.sort((a, b) => lane(a) - lane(b) || a - b);
+    for (let k = 0; k < list.length; k += 16) {
+      const nets = list.slice(k, k + 16);
+      const bus: Bus = {
+        id: buses.length,
+        at: take(1),
+        floats: take(1),
+        raw: take(1),
+        nets,
+        drivers: driversOf[nets[0]!]!,
+        hooked: key.startsWith('h'),
+      };
+      nets.forEach((net, bit) => {
+        places[net] = { bus, bit };
+      });
+      buses.push(bus);
+    }
+  }
+  let bits = buses.length;
+  const parts = half.map((entry): PartLayout => {
+    const { part } = entry;
+    const isModel = part.kind === 'model';
+    const states = isModel ? part.model.words : Math.ceil(part.formulas.states.length / 16);
+    const hasCommit = isModel ? part.model.commitsFrom.includes(true) : part.formulas.states.length > 0;
+    // Formula parts keep their inputs as they were by buses they read: one word for each.
+    const inputs = isModel ? part.ins.length : Math.ceil(part.inputs.length / 16);
+    return {
+      ...entry,
+      state: take(states),
+      ins: take(inputs),
+      before: take(inputs),
+      outs: take(isModel ? part.outs.length : 0),
+      hasCommit,
+      bit: bits++,
+    };
+  });
+  const changeWords = Math.max(1, Math.ceil(bits / 32));
+  return {
+    circuit,
+    buses,
+    places,
+    parts,
+    sources,
+    changeWords,
+    now: take(changeWords),
+    next: take(changeWords),
+    round: take(changeWords),
+    step: take(changeWords),
+    states: take(changeWords),
+    suspect: take(1),
+    hooks: take(changeWords),
+    watch: take(changeWords),
+    pending: take(changeWords),
+    marks: take(changeWords),
+    faulted: take(changeWords),
+    stop: take(1),
+    words,
+  };
+}
+
+/** Parts that read a bus when it changes, for driving and for committing. */
+export function busReaders(layout: MachineLayout): {
+  readonly driving: readonly (readonly number[])[];
+  readonly committing: readonly (readonly number[])[];
+} {
+  const driving: number[][] = layout.buses.map(() => []);
+  const committing: number[][] = layout.buses.map(() => []);
+  for (const { part, place, hasCommit } of layout.parts) {
+    const add = (lists: number[][], nets: readonly number[]): void => {
+      for (const net of nets) {
+        const at = layout.places[net];
+        if (at !== undefined && lists[at.bus.id]!.at(-1) !== place) lists[at.bus.id]!.push(place);
+      }
+    };
+    add(driving, drivesFromOf(part));
+    if (hasCommit) add(committing, readsOf(part));
+  }
+  return { driving, committing };
+}
