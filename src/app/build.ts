@@ -1,6 +1,6 @@
 // One build of a machine: its folder, layout, journal and plan. Everything here is derived; hosts do the writing.
 
-import { type Finding, foldName, type Result } from '../base/index.ts';
+import { type Finding, foldName, nearestName, type Result } from '../base/index.ts';
 import {
   type Exchange,
   exchangePins,
@@ -13,7 +13,9 @@ import {
   readLayout,
   stripOfHole,
 } from '../board/index.ts';
-import { type Design, netlistAt } from '../netlist/index.ts';
+import { check } from '../check/index.ts';
+import type { Machine, PartDecl } from '../machine/index.ts';
+import { type Design, elaborate, netlistAt } from '../netlist/index.ts';
 import type { Library } from '../parts/index.ts';
 import {
   type BenchFacts,
@@ -32,7 +34,9 @@ import {
   type StepPlan,
   type WantedImage,
 } from '../stage/index.ts';
+import { type Instead, readInstead } from '../stock/index.ts';
 import { compileDevices, revisionAt } from './decode.ts';
+import { applyWaivers } from './findings.ts';
 import type { Project } from './project.ts';
 
 export class Build {
@@ -66,12 +70,43 @@ export class Build {
     );
   }
 
+  /** The machine as this build makes it, with the types that its stock.yaml puts in the place of others. */
+  machine(): Result<Machine> {
+    const machine = this.project.machine().value;
+    const path = `${this.folder}/stock.yaml`;
+    const text = this.project.text(path);
+    return this.project.memo(`machine ${this.name}`, [machine, text], () =>
+      text === undefined ? { value: machine, findings: [] } : substitute(machine, readInstead(path, text)),
+    );
+  }
+
+  /** The design of that machine, before the layout exchanges any pin; findings are those that the substitutes bring. */
+  ownDesign(): Result<Design> {
+    const machine = this.machine();
+    const library = this.project.library().value;
+    if (machine.value === this.project.machine().value)
+      return { value: this.project.design().value, findings: machine.findings };
+    return this.project.memo(`own design ${this.name}`, [machine, library], () => {
+      const design = elaborate(machine.value, library);
+      const key = (finding: Finding): string => `${finding.code} ${(finding.about ?? []).join(' ')}`;
+      const before = new Set(this.project.findings().map(key));
+      const all = applyWaivers(
+        [...design.findings, ...check(design.value, machine.value, library)],
+        machine.value.waivers,
+      );
+      return {
+        value: design.value,
+        findings: [...machine.findings, ...all.findings.filter((finding) => !before.has(key(finding)))],
+      };
+    });
+  }
+
   /**
    * The design as this build makes it: pins that the layout exchanged (address lines of a RAM, elements of a latch, inputs of a
    * programmable device) are exchanged in the netlists and in the device plans.
    */
   design(): Design {
-    const design = this.project.design().value;
+    const design = this.ownDesign().value;
     const exchanges = this.layout().value?.exchanges;
     return this.project.memo(`design ${this.name}`, [design, exchanges], () =>
       exchanges === undefined ? design : exchangeDesign(design, exchanges, this.project.library().value),
@@ -115,7 +150,7 @@ export class Build {
   devices(): ReturnType<typeof compileDevices> {
     const design = this.design();
     const library = this.project.library().value;
-    const machine = this.project.machine().value;
+    const machine = this.machine().value;
     const own = machine.parts.map((part) => (part.uses === undefined ? undefined : this.project.text(part.uses.name)));
     return this.project.memo(`devices ${this.name}`, [design, library, machine, ...own], () =>
       compileDevices(design, library, machine, (path) => this.project.text(path)),
@@ -141,13 +176,13 @@ export class Build {
   }
 
   /** The plan up to and including a stage; undefined where there is no layout. */
-  plan(stage: number): Result<StepPlan> | undefined {
+  plan(stage: number, fit: 'as-laid' | 'jumpers' | 'fitted' = 'as-laid'): Result<StepPlan> | undefined {
     const layout = this.layout().value;
     if (layout === undefined) return undefined;
     const design = this.design();
     const built = this.built().value;
     const facts = this.facts()!;
-    return this.project.memo(`plan ${this.name} ${stage}`, [layout, design, built], () => {
+    return this.project.memo(`plan ${this.name} ${stage} ${fit}`, [layout, design, built], () => {
       const stale = new Set(
         this.proofs()
           .filter((proof) => proof.status === 'stale')
@@ -162,6 +197,7 @@ export class Build {
         onRail: facts.onRail,
         probeHole: facts.probeHole,
         image: this.#image,
+        fit,
         isStale: (proof) => stale.has(proof),
       });
     });
@@ -238,6 +274,43 @@ export class Build {
     }
     return file === undefined ? undefined : { file };
   };
+}
+
+/** The machine with other types in the place of some parts; an unknown part is a finding. */
+function substitute(machine: Machine, instead: readonly Instead[]): Result<Machine> {
+  if (instead.length === 0) return { value: machine, findings: [] };
+  const findings: Finding[] = [];
+  const byName = new Map<string, Instead>();
+  const names = [...machine.parts, ...machine.stages.flatMap((stage) => stage.replaces)].map((part) => part.name);
+  for (const item of instead) {
+    if (names.some((name) => foldName(name) === foldName(item.part))) byName.set(foldName(item.part), item);
+    else {
+      const near = nearestName(item.part, names);
+      findings.push({
+        code: 'stock/unknown-part',
+        severity: 'error',
+        message: `The machine has no part ${item.part}${near === undefined ? '.' : `; did you mean ${near}?`}`,
+        where: [item.span],
+        notes: [],
+        help: 'Name a part of the machine file under `instead`.',
+        about: [item.part],
+      });
+    }
+  }
+  const put = (part: PartDecl): PartDecl => {
+    const item = byName.get(foldName(part.name));
+    if (item === undefined) return part;
+    const { grade: _grade, family: _family, ...rest } = part;
+    return {
+      ...rest,
+      type: item.type,
+      typeSpan: item.span,
+      ...(item.grade === undefined ? {} : { grade: { name: item.grade, span: item.span } }),
+      ...(item.value === undefined ? {} : { value: { name: item.value, span: item.span } }),
+    };
+  };
+  const stages = machine.stages.map((stage) => ({ ...stage, replaces: stage.replaces.map(put) }));
+  return { value: { ...machine, parts: machine.parts.map(put), stages }, findings };
 }
 
 /** The design with a layout's exchanges made, device plans included. */

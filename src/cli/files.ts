@@ -1,8 +1,9 @@
 // Writes what verbs want written: whole files by way of a neighbour that is then renamed, so that none is ever half there;
 // journal lines appended and forced to the disk.
 
-import { mkdirSync } from 'node:fs';
+import { existsSync, mkdirSync, readFileSync, statSync } from 'node:fs';
 import { dirname, isAbsolute, join, relative, resolve } from 'node:path';
+import { contentId } from '../base/index.ts';
 import { appendText, type Effect, type Project } from '../app/index.ts';
 import { appendJournal, writeWhole } from '../server/index.ts';
 
@@ -44,4 +45,24 @@ export function carryOut(
     }
     project.setText(effect.path, (project.text(effect.path) ?? '') + added);
   }
+}
+
+/** The largest photo that is kept. */
+const LARGEST_PHOTO = 32 * 1024 * 1024;
+
+/** Copies a photo into the build's photos/, named by its content; its path there, or why it can't be kept. */
+export function keepPhoto(
+  file: string,
+  folder: string,
+  build: string,
+): { readonly path: string } | { readonly problem: string } {
+  const full = resolve(file);
+  if (!existsSync(full) || !statSync(full).isFile()) return { problem: `There is no file ${file}.` };
+  if (statSync(full).size > LARGEST_PHOTO) return { problem: `${file} is larger than 32 MiB.` };
+  const kind = /\.(jpe?g|png|webp)$/i.exec(file)?.[1]?.toLowerCase();
+  if (kind === undefined) return { problem: 'Only JPEG, PNG and WebP photos are kept.' };
+  const bytes = readFileSync(full);
+  const path = `photos/${contentId(bytes.toString('latin1'), 10)}.${kind}`;
+  writeWhole(inside(folder, `${build}/${path}`), bytes);
+  return { path };
 }

@@ -2,7 +2,7 @@
 // nothing wrong, 1 findings of severity error, 2 the request could not be carried out.
 
 import { relative, resolve } from 'node:path';
-import { Command, CommanderError, InvalidArgumentError } from 'commander';
+import { Command, CommanderError, InvalidArgumentError, Option } from 'commander';
 import {
   type Build,
   bookVerb,
@@ -16,9 +16,11 @@ import {
   explainVerb,
   findingToJson,
   findingToText,
+  journalVerb,
   layVerb,
   marginsVerb,
   netlistVerb,
+  overVerb,
   Places,
   Project,
   partsVerb,
@@ -35,8 +37,8 @@ import {
   wordVerb,
 } from '../app/index.ts';
 import { hasErrors } from '../base/index.ts';
-import { serveWorkbench } from '../server/index.ts';
-import { carryOut } from './files.ts';
+import { serveWorkbench, writeWhole } from '../server/index.ts';
+import { carryOut, keepPhoto } from './files.ts';
 import { loadShipped, type OpenedProject, openProject, projectPlace, readBytes } from './host.ts';
 import { describeTemplates, fillFolder, newProject } from './new-project.ts';
 import { progressBar } from './progress-bar.ts';
@@ -249,9 +251,58 @@ export async function main(args: readonly string[], root: string, output: Output
       return result;
     }),
   );
-  common(program.command('steps [project]').description('what to do next')).action(
-    (path: string | undefined, options: Common) =>
-      onBuild('steps', path, options, (build, stage) => stepsVerb(build, { stage })),
+  common(
+    program
+      .command('steps [project]')
+      .description('what to do next')
+      .addOption(
+        new Option(
+          '--fit <pass>',
+          'jumpers: a first pass with loose jumpers; fitted: these are then exchanged for cut wires',
+        ).choices(['as-laid', 'jumpers', 'fitted']),
+      ),
+  ).action((path: string | undefined, options: Common & { fit?: 'as-laid' | 'jumpers' | 'fitted' }) =>
+    onBuild('steps', path, options, (build, stage) =>
+      stepsVerb(build, { stage, ...(options.fit === undefined ? {} : { fit: options.fit }) }),
+    ),
+  );
+  common(
+    program
+      .command('over [project]')
+      .description('what should be seen hole by hole in what a stage put in, for a second look')
+      .option('--group <group>', 'one group of steps only, such as address'),
+  ).action((path: string | undefined, options: Common & { group?: string }) =>
+    onBuild('over', path, options, (build, stage) =>
+      overVerb(build, { stage, ...(options.group === undefined ? {} : { group: options.group }) }),
+    ),
+  );
+  common(
+    program
+      .command('journal [project]')
+      .description('every record of the journal')
+      .option('--csv <file>', 'writes it as CSV as well'),
+  ).action((path: string | undefined, options: Common & { csv?: string }) =>
+    onBuild('journal', path, options, (build) => {
+      const { csv, ...result } = journalVerb(build);
+      if (options.csv !== undefined) writeWhole(resolve(options.csv), csv);
+      return result;
+    }),
+  );
+  common(
+    program
+      .command('photo <file>')
+      .description('a photo of the boards, kept in the build and noted in the journal')
+      .option('--text <words>', 'what it shows'),
+  ).action((file: string, options: Common & { text?: string }) =>
+    onBuild('photo', undefined, options, (build, _stage, opened) => {
+      const kept = keepPhoto(file, opened.folder, build.folder);
+      if ('problem' in kept) return refuse('cli/no-photo', kept.problem);
+      return wordVerb(build, 'photo', options.text ?? '', {
+        time: new Date().toISOString(),
+        file: kept.path,
+        ...(options.stage === undefined ? {} : { stage: options.stage }),
+      });
+    }),
   );
   common(
     program

@@ -1,3 +1,3 @@
 export { StockSchema } from './schema.ts';
-export type { Need, StockItem } from './stock.ts';
-export { needs, readStock, serves } from './stock.ts';
+export type { Instead, Need, StockItem } from './stock.ts';
+export { needs, readInstead, readStock, serves } from './stock.ts';

@@ -42,6 +42,35 @@ interface Entry {
   readonly place?: string;
 }
 
+/** A part that a build makes of another type than the machine file says. */
+export interface Instead {
+  readonly part: string;
+  readonly type: string;
+  readonly grade: string | undefined;
+  readonly value: string | undefined;
+  readonly span: Span;
+}
+
+/** The substitutes of stock.yaml: `instead`. Which parts there are is the caller's to know. */
+export function readInstead(file: string, text: string): readonly Instead[] {
+  const reading = readYaml(file, text, StockSchema);
+  const list = ((reading.value as { instead?: readonly Partial<Instead>[] } | undefined)?.instead ??
+    []) as readonly Partial<Instead>[];
+  return list.flatMap((entry, index): Instead[] =>
+    typeof entry.part === 'string' && typeof entry.type === 'string'
+      ? [
+          {
+            part: entry.part,
+            type: entry.type,
+            grade: entry.grade,
+            value: entry.value,
+            span: reading.spanOf(['instead', index, 'type']),
+          },
+        ]
+      : [],
+  );
+}
+
 /** Reads stock.yaml. Unknown types are findings; they may be parts of another machine, so they are warnings. */
 export function readStock(file: string, text: string, library: Library): Result<readonly StockItem[]> {
   const reading = readYaml(file, text, StockSchema);

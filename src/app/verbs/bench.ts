@@ -14,6 +14,9 @@ import {
   whereWasI,
   wordEntry,
   touchEntry,
+  checkOver,
+  GROUPS,
+  journalCsv,
 } from '../../stage/index.ts';
 import type { Build } from '../build.ts';
 import { textTable } from '../table.ts';
@@ -201,9 +204,14 @@ export function whereVerb(build: Build, options: { readonly stage: number; reado
 /** Words for the journal: a note, or a fault that was found. */
 export function wordVerb(
   build: Build,
-  act: 'note' | 'fault',
+  act: 'note' | 'fault' | 'photo',
   text: string,
-  options: { readonly stage?: string; readonly about?: readonly string[]; readonly time: string },
+  options: {
+    readonly stage?: string;
+    readonly about?: readonly string[];
+    readonly file?: string;
+    readonly time: string;
+  },
 ): VerbResult {
   const refused = refusedJournal(build);
   if (refused !== undefined) return refused;
@@ -220,11 +228,59 @@ export function wordVerb(
     text,
     ...(stage === undefined ? {} : { stage }),
     ...(options.about === undefined ? {} : { about: options.about }),
+    ...(options.file === undefined ? {} : { file: options.file }),
   });
   return {
     value: { recorded: true },
     findings: [...journal.findings, ...entry.findings],
-    text: act === 'note' ? 'Noted.' : 'Fault noted.',
+    text: act === 'note' ? 'Noted.' : act === 'photo' ? 'Photo kept.' : 'Fault noted.',
     effects: appendEffects(build, [entry.value], options.time),
+  };
+}
+
+/** What should be seen hole by hole in what a stage put in, for a second look; `group` narrows it to one group of steps. */
+export function overVerb(build: Build, options: { readonly stage: number; readonly group?: string }): VerbResult {
+  const layout = build.layout().value;
+  const facts = build.facts();
+  if (layout === undefined || facts === undefined) return NO_LAYOUT;
+  const group =
+    options.group === undefined ? undefined : GROUPS.find((name) => foldName(name) === foldName(options.group!));
+  if (options.group !== undefined && group === undefined) {
+    return refuse('over/unknown-group', `There is no group ${options.group}.`, `Groups: ${GROUPS.join(', ')}.`);
+  }
+  const rows = checkOver({
+    design: build.design(),
+    layout,
+    built: build.built().value,
+    rules: facts.rules,
+    onRail: facts.onRail,
+    stage: options.stage,
+    ...(group === undefined ? {} : { group }),
+  });
+  return {
+    value: { rows: rows.map((row) => ({ ...row, other: row.other ?? null, journal: row.journal ?? null })) },
+    findings: build.stale(),
+    text: textTable(
+      rows.map((row) => [
+        row.group,
+        row.hole,
+        row.what,
+        row.other === undefined ? '' : `to ${row.other}`,
+        row.pins.join(', '),
+        row.journal === undefined ? '' : `journal: ${row.journal}`,
+      ]),
+    ),
+  };
+}
+
+/** The journal: every record, and as CSV for other programs. */
+export function journalVerb(build: Build): VerbResult & { readonly csv: string } {
+  const journal = build.journal();
+  const { records } = journal.value;
+  return {
+    value: { records, aside: journal.value.aside, refused: journal.value.refused },
+    findings: journal.findings,
+    text: textTable(records.map((record) => [record.time, record.stage ?? '', record.act, record.text ?? ''])),
+    csv: journalCsv(records),
   };
 }

@@ -69,7 +69,7 @@ function machineHasErrors(errors: number): Finding {
 }
 
 export function layVerb(build: Build, options: LayOptions & { readonly stage: number }): VerbResult {
-  const design = build.project.design();
+  const design = build.ownDesign();
   const before = build.layout();
   if (before.value === undefined && hasErrors(before.findings)) {
     return refuse(
@@ -94,6 +94,7 @@ export function layVerb(build: Build, options: LayOptions & { readonly stage: nu
   const errors = build.project.findings().filter((finding) => finding.severity === 'error').length;
   const findings = sortFindings([
     ...(errors === 0 ? [] : [machineHasErrors(errors)]),
+    ...design.findings,
     ...choices.findings,
     ...result.findings,
     ...proof,

@@ -17,10 +17,14 @@ export function stepValue(step: Step): object {
   return rest;
 }
 
-export function stepsVerb(build: Build, options: { readonly stage: number }): VerbResult {
-  const plan = build.plan(options.stage);
+export function stepsVerb(
+  build: Build,
+  options: { readonly stage: number; readonly fit?: 'as-laid' | 'jumpers' | 'fitted' },
+): VerbResult {
+  const plan = build.plan(options.stage, options.fit);
   if (plan === undefined) return { ...NO_LAYOUT, findings: [...NO_LAYOUT.findings, ...build.layout().findings] };
   const findings = [
+    ...build.ownDesign().findings,
     ...build.layout().findings,
     ...build.journal().findings,
     ...build.built().findings,
