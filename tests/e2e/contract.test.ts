@@ -181,3 +181,47 @@ stages: [{ stage: gates, adds: A }]
     expect(json('lay', root).findings[0]).toMatchObject({ code: 'lay/machine-has-errors', severity: 'warning' });
   });
 });
+
+const POINTS = `machine: Points
+supplies: { main: { volts: 5 V, tolerance: 5 %, limit: 500 mA } }
+parts:
+  KEY: { type: push-button, pins: { A: /pressed, B: GND } }
+  OTHER: { type: push-button, pins: { A: /other, B: GND } }
+  G1: { type: 74HCT14 }
+  G2: { type: 74HCT00 }
+  LAMP: { type: led, colour: red, through: 470 ohm, pins: { A: lit, K: GND } }
+ties: [{ high: [/pressed, /other], through: 10 kohm }]
+logic: { lit: high when low(/pressed), both: low(/pressed) & low(/other) }
+stages:
+  - { stage: one, adds: [KEY, G1, LAMP], prove: { expect: { lit: low } } }
+  - { stage: two, adds: [OTHER, G2], prove: { expect: { both: low } } }
+`;
+
+describe('choices in boards.yaml that can not be followed', () => {
+  const laid = (name: string, boards: string): Answer =>
+    json('lay', project(name, { 'machine.yaml': POINTS, 'builds/first/boards.yaml': boards }));
+
+  test('a supply that is not there and a wire that joins nothing are told at their places', () => {
+    const { findings } = laid(
+      'unheeded',
+      `supplies: { aux: { plus: 1:b+3, ground: 1:b-3 } }\nwires: [{ net: lit, from: 1:1a, to: 1:2a }]\n`,
+    );
+    expect(findings.map(({ code, where: [place] }) => `${place?.line}:${place?.column} ${code}`)).toEqual([
+      '1:18 lay/unknown-supply',
+      '2:9 lay/wire-not-laid',
+    ]);
+  });
+
+  test('no room is told once for a part, not for each of its pins', () => {
+    const { findings, value } = laid('no-room', 'boards: { kind: mini, across: 1, down: 1 }\n');
+    expect(value).not.toBeNull();
+    expect(findings.map((finding) => finding.code)).toEqual(['board/no-room']);
+  });
+
+  test('an unreadable file stops the laying, so that no fixed place is given away', () => {
+    expect(laid('unreadable', 'places: [unclosed\n')).toMatchObject({
+      code: 2,
+      findings: expect.arrayContaining([expect.objectContaining({ code: 'lay/choices-unreadable' })]),
+    });
+  });
+});

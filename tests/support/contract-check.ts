@@ -275,6 +275,7 @@ interface Fact {
   readonly part?: string;
   readonly type?: string;
   readonly wire?: string;
+  readonly was?: string;
   readonly from?: string;
   readonly to?: string;
   readonly cutMm?: number;
@@ -313,13 +314,17 @@ export function replayJournal(
     if (undone.has(record.id)) continue;
     for (const fact of record.facts ?? []) {
       if (fact.fact === 'part-in') {
-        if (parts.has(fact.part!)) wrong.push(`${fact.part} goes in twice`);
+        clear(fact.part!); // of a part that is in: it has been moved
         parts.set(fact.part!, { type: fact.type!, leads: leadText(fact.leads!) });
         for (const [, hole] of fact.leads!) put(hole, fact.part!);
       } else if (fact.fact === 'part-out') {
         if (!parts.delete(fact.part!)) wrong.push(`${fact.part} comes out and was not in`);
         clear(fact.part!);
       } else if (fact.fact === 'wire-in') {
+        if (fact.was !== undefined) {
+          if (!wires.delete(fact.was)) wrong.push(`wire ${fact.was} is moved and was not in`);
+          clear(`wire ${fact.was}`);
+        }
         if (wires.has(fact.wire!)) wrong.push(`wire ${fact.wire} goes in twice`);
         wires.set(fact.wire!, [fact.from!, fact.to!].sort().join(' '));
         put(fact.from!, `wire ${fact.wire}`);

@@ -4,6 +4,7 @@ import { type Finding, foldName, hasErrors, sortFindings } from '../../base/inde
 import {
   exchangePins,
   type Layout,
+  type LayoutChoices,
   type LayOptions,
   lay,
   layoutAt,
@@ -56,6 +57,52 @@ export function layoutValue(build: Build, layout: Layout, stage: number): object
   };
 }
 
+/** What the proof found beyond what is told already; of a part without a place, not each of its pins once more. */
+function untold(proof: readonly Finding[], told: readonly Finding[]): Finding[] {
+  if (told.some(({ code }) => code === 'board/no-room' || code === 'board/no-free-hole'))
+    return proof.filter(({ code }) => code !== 'board/pin-not-placed' && code !== 'board/joined-apart');
+  const messages = new Set(told.map((finding) => finding.message));
+  return proof.filter((finding) => !messages.has(finding.message));
+}
+
+/** Choices of boards.yaml that the layout could not follow: wires that it does not have, supplies that the machine has not. */
+function unheeded(build: Build, choices: LayoutChoices, layout: Layout): Finding[] {
+  const findings: Finding[] = [];
+  const ends = (from: string, to: string): string => [from, to].sort().join(' ');
+  const nets = new Set(
+    build.project.design().value.netlists.flatMap((one) => one.nets.map((net) => foldName(net.name))),
+  );
+  const holes = new Set(layout.wires.map((wire) => `${foldName(wire.net)} ${ends(wire.from, wire.to)}`));
+  for (const { net, from, to, span } of choices.wires) {
+    if (!nets.has(foldName(net)) || holes.has(`${foldName(net)} ${ends(from, to)}`)) continue;
+    findings.push({
+      code: 'lay/wire-not-laid',
+      severity: 'error',
+      message: `The wire of ${net} from ${from} to ${to} is not laid.`,
+      where: span === undefined ? [] : [span],
+      notes: [
+        { text: `A hole is taken, or one of the two strips carries no pin of ${net}, or the wire closes a ring.` },
+      ],
+      help: 'Choose other holes, or take the line out.',
+      about: [net],
+    });
+  }
+  const supplies = build.project.design().value.supplies.map((supply) => supply.name);
+  for (const { supply, span } of choices.supplies) {
+    if (supplies.some((name) => foldName(name) === foldName(supply))) continue;
+    findings.push({
+      code: 'lay/unknown-supply',
+      severity: 'error',
+      message: `The machine has no supply ${supply}.`,
+      where: span === undefined ? [] : [span],
+      notes: [],
+      help: `Supplies: ${supplies.join(', ')}.`,
+      about: [supply],
+    });
+  }
+  return findings;
+}
+
 /** What is laid is what could be derived; with errors in the machine that may not be what was meant. */
 function machineHasErrors(errors: number): Finding {
   return {
@@ -89,6 +136,13 @@ export function layVerb(build: Build, options: LayOptions & { readonly stage: nu
     };
   }
   const choices = build.choices();
+  if (choices.findings.some((finding) => finding.code === 'yaml/syntax')) {
+    const refusal = refuse(
+      'lay/choices-unreadable',
+      `${build.choicesPath} can't be read, so nothing is laid: places that you fixed there would be given away.`,
+    );
+    return { ...refusal, findings: [...refusal.findings, ...choices.findings] };
+  }
   const result = lay(design.value, choices.value, before.value, options);
   const proof = proveLayout(result.value, exchangePins(design.value, result.value.exchanges ?? []).netlists);
   const errors = build.project.findings().filter((finding) => finding.severity === 'error').length;
@@ -97,7 +151,8 @@ export function layVerb(build: Build, options: LayOptions & { readonly stage: nu
     ...design.findings,
     ...choices.findings,
     ...result.findings,
-    ...proof,
+    ...unheeded(build, choices.value, result.value),
+    ...untold(proof, result.findings),
   ]);
   const text = printLayout(result.value);
   const last = layoutAt(result.value, options.stage);
