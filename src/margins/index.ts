@@ -28,3 +28,30 @@ export type { Margins } from './margins.ts';
 export { margins, THIN_NS } from './margins.ts';
 export type { Break, SupervisorMargin } from './what-breaks-first.ts';
 export { fallingSupply, leastSupply, risingClock, slowPart, supervisorMargin, symptomOf } from './what-breaks-first.ts';
+export {
+  bitRate,
+  crystalCapacitors,
+  crystalSeriesLimit,
+  divided,
+  feedbackClock,
+  halfBitTolerance,
+  rateError,
+  receiverTolerance,
+  resetDelay,
+  serialFits,
+  writePulseWithOutputsOn,
+} from './clocks.ts';
+export type { Conductor, Network } from './linear.ts';
+export { solveNetwork } from './linear.ts';
+export {
+  capacitiveCrosstalk,
+  criticalLength,
+  groundBounce,
+  inductiveCrosstalk,
+  loopInductance,
+  MM_PER_NS,
+  mutualInductance,
+  ringing,
+  wireCapacitance,
+  wireInductance,
+} from './signals.ts';

@@ -5,7 +5,7 @@ import { type Design, netlistAt } from '../netlist/index.ts';
 import type { TimingRow } from './bus-timing/row.ts';
 import { type BusTiming, busTiming, type TimingOptions } from './bus-timing/timing.ts';
 import { MARGINS_CODES } from './codes.ts';
-import { loadingOf, type NetLoading } from './loading.ts';
+import { type LevelRow, loadingOf, type NetLoading } from './loading.ts';
 import { currentAt, type StageCurrent } from './supply.ts';
 import {
   type Break,
@@ -169,24 +169,25 @@ function findingsOf(design: Design, { stage, timing, loading, supply, supervisor
     }
   }
 
+  for (const [nets, row] of shortLevels(loading)) {
+    const high = row.highMargin !== null && row.highMargin < -1e-9;
+    const volts = (value: number | null): string => (value === null ? '?' : `${Math.round(value * 100) / 100} V`);
+    told(
+      'margins/level',
+      partOf(row.input),
+      high
+        ? `${row.driver} promises ${volts(row.high)} at high and ${row.input} asks for ${volts(row.vih)}.`
+        : `${row.driver} may stand at ${volts(row.low)} at low and ${row.input} takes ${volts(row.vil)} as the most.`,
+      [
+        'Reckoned at the worst end of the supply, under the load of the net.',
+        ...(nets.length > 1 ? [`So on ${nets.length} nets: ${nets.join(', ')}.`] : []),
+      ],
+      high
+        ? 'Add a pull-up, or put a gate of the HCT or AHCT family between them.'
+        : 'Lighten the load, or take a stronger driver.',
+    );
+  }
   for (const net of loading) {
-    for (const row of net.levels) {
-      const low = row.lowMargin !== null && row.lowMargin < -1e-9;
-      const high = row.highMargin !== null && row.highMargin < -1e-9;
-      if (!low && !high) continue;
-      const volts = (value: number | null): string => (value === null ? '?' : `${Math.round(value * 100) / 100} V`);
-      told(
-        'margins/level',
-        row.input,
-        high
-          ? `${row.driver} promises ${volts(row.high)} at high and ${row.input} asks for ${volts(row.vih)}.`
-          : `${row.driver} may stand at ${volts(row.low)} at low and ${row.input} takes ${volts(row.vil)} as the most.`,
-        ['Reckoned at the worst end of the supply, under the load of the net.'],
-        high
-          ? 'Add a pull-up, or put a gate of the HCT or AHCT family between them.'
-          : 'Lighten the load, or take a stronger driver.',
-      );
-    }
     for (const load of net.drivers) {
       if (net.levels.every((row) => row.driver !== load.driver)) continue;
       const over = (need: number | null, can: number | null): boolean =>
@@ -196,7 +197,7 @@ function findingsOf(design: Design, { stage, timing, loading, supply, supervisor
       const need = Math.round((sink ? load.sinkMa! : load.sourceMa!) * 100) / 100;
       told(
         'margins/overload',
-        load.driver,
+        partOf(load.driver),
         `${load.driver} has to ${sink ? 'sink' : 'source'} ${need} mA and promises its level up to ${sink ? load.canSinkMa : load.canSourceMa} mA.`,
         [`Net ${net.net}.`],
         'Put a driver between, or a larger resistor where a lamp hangs on the net.',
@@ -230,6 +231,26 @@ function findingsOf(design: Design, { stage, timing, loading, supply, supervisor
       'Take a supervisor with a higher threshold: 5 % parts for chips of 4.75 V, 10 % parts for those of 4.5 V.',
     );
   return found;
+}
+
+const partOf = (pin: string): string => pin.slice(0, pin.indexOf('.'));
+
+/** Levels that fall short, once for each pair of parts, with the nets on which they do; the worst row stands for all. */
+function shortLevels(loading: readonly NetLoading[]): [readonly string[], LevelRow][] {
+  const pairs = new Map<string, { nets: string[]; row: LevelRow; least: number }>();
+  for (const net of loading)
+    for (const row of net.levels) {
+      const least = Math.min(row.lowMargin ?? 0, row.highMargin ?? 0);
+      if (least >= -1e-9) continue;
+      const key = `${partOf(row.driver)} ${partOf(row.input)}`;
+      const pair = pairs.get(key);
+      if (pair === undefined) pairs.set(key, { nets: [net.net], row, least });
+      else {
+        if (!pair.nets.includes(net.net)) pair.nets.push(net.net);
+        if (least < pair.least) Object.assign(pair, { row, least });
+      }
+    }
+  return [...pairs.values()].map(({ nets, row }) => [nets, row]);
 }
 
 function remedy(row: TimingRow): string {

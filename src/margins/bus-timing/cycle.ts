@@ -41,6 +41,8 @@ export interface BusCycle {
     readonly setup: readonly string[];
     /** Further time lost at the edge, such as its own fall. */
     readonly lost?: readonly string[];
+    /** Only where the processor has a figure of this symbol: makers differ in whether the edge counts. */
+    readonly lostWith?: string;
   };
   /** Hold of read data: after a signal's release, or after the edge of the clock. */
   readonly readHold?: { readonly after: string; readonly symbols: readonly string[] };

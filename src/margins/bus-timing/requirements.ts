@@ -248,8 +248,18 @@ export class BusCheck {
     target: NetPart,
     data: ReadonlySet<string>,
   ): { pin: NetPin; begin: readonly Arrival[]; end: readonly Arrival[] }[] {
+    // A strobe of the other direction may move as well where a gate makes it from the clock; it is not this cycle's business.
+    const signals = target.record.bus?.signals;
+    const other = this.#cycle.way === 'read' ? signals?.write : signals?.read;
+    const aside = new Set(
+      other === undefined || other === (this.#cycle.way === 'read' ? signals?.read : signals?.write)
+        ? []
+        : expandPins(target.record, other).flatMap((name) => pinsNamed(target.record, name).map((row) => row.name)),
+    );
     return this.#pinsOf(target)
-      .filter((pin) => !data.has(pin.name) && (pin.kind === 'input' || pin.kind === 'bidirectional'))
+      .filter(
+        (pin) => !data.has(pin.name) && !aside.has(pin.name) && (pin.kind === 'input' || pin.kind === 'bidirectional'),
+      )
       .map((pin) => ({
         pin,
         begin: this.#tracer.arrivals(pin.net, 'begin'),
@@ -276,11 +286,15 @@ export class BusCheck {
     );
     const setup = this.#find(capture.setup);
     const setupNs = setup === undefined ? null : arcNs(setup, 'min');
-    const lost = (capture.lost ?? []).flatMap((symbol) => {
+    const isLost = capture.lostWith === undefined || this.#find([capture.lostWith]) !== undefined;
+    const lost: Step[] = [];
+    const notLost: string[] = [];
+    for (const symbol of isLost ? (capture.lost ?? []) : []) {
       const arc = this.#find([symbol]);
       const ns = arc === undefined ? null : arcNs(arc, 'max');
-      return arc === undefined || ns === null ? [] : [this.#cpuStep(arc, ns)];
-    });
+      if (arc === undefined || ns === null) notLost.push(`${symbol} of ${processor.name}`);
+      else lost.push(this.#cpuStep(arc, ns));
+    }
     const back = this.#wayBack(drivers);
     const groups = new Map<string, Candidate[]>();
     const open: Requirement[] = [];
@@ -311,6 +325,7 @@ export class BusCheck {
           const missing = [
             ...arrival.missing,
             ...back.missing,
+            ...notLost,
             ...(launch.missing === undefined ? [] : [launch.missing]),
             ...(setupNs === null ? [`${capture.setup.join(' or ')} of ${processor.name}`] : []),
             ...(span === null ? ['how long the clock is high'] : []),
