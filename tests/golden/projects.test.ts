@@ -4,7 +4,8 @@
 import { readdirSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { describe, expect, test } from 'vitest';
-import { lines, projectOf } from '../support/library.ts';
+import { Build, Project } from '../../src/app/index.ts';
+import { lines, projectOf, shipped } from '../support/library.ts';
 
 /** Chips on the boards at the end, and stages. */
 const COUNTS: Readonly<Record<string, readonly [chips: number, stages: number]>> = {
@@ -40,3 +41,18 @@ describe.each(readdirSync('projects'))('%s', (name) => {
     expect(last.parts.filter((part) => part.temporary).map((part) => part.name)).toEqual([]);
   });
 });
+
+test.each(readdirSync('projects'))(
+  '%s: the layout that ships gives the netlist, hole by hole, at every stage',
+  (name) => {
+    const files = new Map(
+      ['machine.yaml', 'builds/first/layout.json'].map((path) => [
+        path,
+        readFileSync(`projects/${name}/${path}`, 'utf8'),
+      ]),
+    );
+    const build = new Build(new Project(shipped(), files), 'first');
+    expect(build.layout().value?.wires.length ?? 0).toBeGreaterThan(100);
+    expect(lines(build.proof())).toEqual([]);
+  },
+);
