@@ -221,6 +221,12 @@ export async function main(args: readonly string[], root: string, output: Output
     return value;
   };
 
+  const seconds = (text: string): number => {
+    const value = text.trim() === '' ? Number.NaN : Number(text);
+    if (!Number.isFinite(value) || value <= 0) throw new InvalidArgumentError('A number of seconds is wanted.');
+    return value;
+  };
+
   common(
     program
       .command('new <dir>')
@@ -235,7 +241,7 @@ export async function main(args: readonly string[], root: string, output: Output
       .description('place and wire')
       .option('--seed <n>', 'another seed, another layout', number)
       .option('--moves <n>', 'how many moves the placer tries', number)
-      .option('--seconds <s>', 'stop after this time and keep the best so far', Number),
+      .option('--seconds <s>', 'stop after this time and keep the best so far', seconds),
   ).action((path: string | undefined, options: Common & { seed?: number; moves?: number; seconds?: number }) =>
     onBuild('lay', path, options, (build, stage) => {
       const started = Date.now();

@@ -2,11 +2,11 @@
 // code that shares nothing with the program (tests/support/contract-check.ts).
 
 import { spawnSync } from 'node:child_process';
-import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { checkStage, type Laid, type Nets } from '../support/contract-check.ts';
+import { checkStage, compareBuilt, type Laid, type Nets, replayJournal } from '../support/contract-check.ts';
 
 const bin = join(process.cwd(), 'bin', 'proofboard.mjs');
 let folder: string;
@@ -223,5 +223,63 @@ describe('choices in boards.yaml that can not be followed', () => {
       code: 2,
       findings: expect.arrayContaining([expect.objectContaining({ code: 'lay/choices-unreadable' })]),
     });
+  });
+});
+
+describe('what stands on the boards', () => {
+  test('a layout that is cut off is left alone and told by every verb that needs it', () => {
+    const text = '{ "format": 1, "machine": "Points", "bo';
+    const root = project('cut', { 'machine.yaml': POINTS, 'builds/first/layout.json': text });
+    for (const verb of ['lay', 'steps', 'touch', 'proofs', 'where']) expect(json(verb, root).code).toBe(2);
+    expect(json('steps', root).findings.map((finding) => finding.code)).toEqual(['board/layout-not-json']);
+    expect(json('book', root).findings.map((finding) => finding.code)).toContain('board/layout-not-json');
+    expect(readFileSync(join(root, 'builds/first/layout.json'), 'utf8')).toBe(text);
+  }, 60_000);
+
+  test('a machine that changes while it is built: what stands stays, and the journal alone gives the target', () => {
+    const root = project('mid', { 'machine.yaml': POINTS });
+    const file = join(root, 'machine.yaml');
+    const journal = (): string => readFileSync(join(root, 'builds/first/journal.jsonl'), 'utf8');
+    const all = (): { id: string; do: string }[] => json('steps', root).value.steps;
+    const before = json('lay', root).value as Laid;
+    const half = all();
+    json('done', ...half.slice(0, half.length / 2).map((step) => step.id), '--project', root);
+    writeFileSync(
+      file,
+      POINTS.replace('type: 74HCT14', 'type: 74HCT04')
+        .replace('adds: [OTHER, G2]', 'adds: [OTHER, G2, R9]')
+        .replace('parts:\n', 'parts:\n  R9: { type: resistor, value: 1 kohm, pins: { "1": both, "2": GND } }\n'),
+    );
+    const after = json('lay', root).value as Laid;
+    const holes = (laid: Laid, part: string): string[] | undefined =>
+      laid.parts.find((one) => one.part === part)?.pins.map((pin) => pin.hole);
+    for (const { part } of before.parts) expect(holes(after, part)).toEqual(holes(before, part));
+    expect(checkStage(after, json('netlist', root).value as Nets)).toEqual([]);
+    json('done', ...all().map((step) => step.id), '--project', root);
+    expect(compareBuilt(replayJournal(journal()), after)).toEqual([]);
+    // Away again, and to another place by the builder's wish.
+    writeFileSync(file, POINTS);
+    writeFileSync(join(root, 'builds/first/boards.yaml'), 'places: { G2: { at: 1:50e } }\n');
+    const moved = json('lay', root).value as Laid;
+    expect(holes(moved, 'G2')?.[0]).toBe('1:50e');
+    const rework = all().map((step) => step.do);
+    expect(rework).toContain('take-out');
+    expect(rework.lastIndexOf('take-out')).toBeLessThan(rework.findIndex((act) => ['place', 'wire'].includes(act)));
+    json('done', ...all().map((step) => step.id), '--project', root);
+    expect(compareBuilt(replayJournal(journal()), moved)).toEqual([]);
+    // Under another name the journal is another machine's: no steps, nothing written.
+    const kept = journal();
+    writeFileSync(file, POINTS.replace('machine: Points', 'machine: Signals'));
+    for (const verb of ['steps', 'where', 'proofs'])
+      expect(json(verb, root)).toMatchObject({ code: 2, findings: [{ code: 'stage/journal-other-machine' }] });
+    expect(json('note', 'x', '--project', root).code).toBe(2);
+    expect(journal()).toBe(kept);
+  }, 120_000);
+
+  test('words and numbers that say nothing are refused', () => {
+    const root = project('words', { 'machine.yaml': POINTS });
+    expect(json('note', ' ', '--project', root).findings[0]?.code).toBe('note/no-text');
+    expect(json('lay', root, '--seconds', 'soon').findings[0]?.code).toBe('cli/usage');
+    expect(json('lay', root, '--moves=-3').findings[0]?.code).toBe('cli/usage');
   });
 });

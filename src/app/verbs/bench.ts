@@ -21,13 +21,7 @@ import {
 import type { Build } from '../build.ts';
 import { textTable } from '../table.ts';
 import { refuse, type VerbResult } from '../verb.ts';
-import { appendEffects, refusedJournal } from './steps.ts';
-
-const NO_LAYOUT = refuse(
-  'steps/no-layout',
-  'There is no layout yet, so there are no holes to name.',
-  'Run `proofboard lay` first.',
-);
+import { appendEffects, noLayout, refusedJournal } from './steps.ts';
 
 function touchValue(touch: Touch): object {
   return {
@@ -48,7 +42,7 @@ function touchValue(touch: Touch): object {
 export function touchVerb(build: Build, options: { readonly stage: number }): VerbResult {
   const layout = build.layout().value;
   const design = build.design();
-  if (layout === undefined) return NO_LAYOUT;
+  if (layout === undefined) return noLayout(build);
   const plan = planTouches({
     layout,
     stage: options.stage,
@@ -83,7 +77,7 @@ export function readingVerb(
 ): VerbResult {
   const layout = build.layout().value;
   const design = build.design();
-  if (layout === undefined) return NO_LAYOUT;
+  if (layout === undefined) return noLayout(build);
   const plan = planTouches({
     layout,
     stage: options.stage,
@@ -127,7 +121,8 @@ export function cardVerb(build: Build, options: { readonly stage: number }): Ver
   if (card === undefined)
     return refuse('card/no-stage', 'The empty bench has no power-on card.', 'Name a stage with --stage.');
   const { expected } = card;
-  const sum = (value: number | undefined): string => (value === undefined ? 'unknown' : `${Math.round(value)} mA`);
+  const sum = (value: number | undefined): string =>
+    value === undefined ? 'unknown' : value > 0 && value < 1 ? 'under 1 mA' : `${Math.round(value)} mA`;
   return {
     value: card,
     findings: [],
@@ -155,8 +150,10 @@ export function cardVerb(build: Build, options: { readonly stage: number }): Ver
 
 /** Every proof and whether it still stands. */
 export function proofsVerb(build: Build, options: { readonly stage: number }): VerbResult {
+  const refused = refusedJournal(build);
+  if (refused !== undefined) return refused;
   const layout = build.layout().value;
-  if (layout === undefined) return NO_LAYOUT;
+  if (layout === undefined) return noLayout(build);
   const states = build.proofs().filter((state) => state.stage <= options.stage);
   const again = proveAgain(states);
   return {
@@ -182,8 +179,10 @@ export function proofsVerb(build: Build, options: { readonly stage: number }): V
 
 /** Where the builder was. `now` is the host's time. */
 export function whereVerb(build: Build, options: { readonly stage: number; readonly now: string }): VerbResult {
+  const refused = refusedJournal(build);
+  if (refused !== undefined) return refused;
   const plan = build.plan(options.stage);
-  if (plan === undefined) return NO_LAYOUT;
+  if (plan === undefined) return noLayout(build);
   const { records } = build.journal().value;
   const where = whereWasI(records, build.built().value, plan.value, options.now);
   return {
@@ -215,6 +214,7 @@ export function wordVerb(
 ): VerbResult {
   const refused = refusedJournal(build);
   if (refused !== undefined) return refused;
+  if (text.trim() === '') return refuse('note/no-text', 'There is no text to note.');
   const journal = build.journal();
   const stage =
     options.stage === undefined
@@ -242,7 +242,7 @@ export function wordVerb(
 export function overVerb(build: Build, options: { readonly stage: number; readonly group?: string }): VerbResult {
   const layout = build.layout().value;
   const facts = build.facts();
-  if (layout === undefined || facts === undefined) return NO_LAYOUT;
+  if (layout === undefined || facts === undefined) return noLayout(build);
   const group =
     options.group === undefined ? undefined : GROUPS.find((name) => foldName(name) === foldName(options.group!));
   if (options.group !== undefined && group === undefined) {

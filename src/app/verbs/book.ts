@@ -1,5 +1,6 @@
 // `book`: the record as files. For now one page with drawings, findings, parts, steps and the cut sheet, and the drawings apart.
 
+import { sortFindings } from '../../base/index.ts';
 import { renderPage } from '../../book/index.ts';
 import { createScene, renderBoards } from '../../drawing/index.ts';
 import type { Build } from '../build.ts';
@@ -56,7 +57,12 @@ export function bookVerb(build: Build, options: { readonly out: string }): VerbR
   }
   return {
     value: { files: [...files.keys()] },
-    findings: build.project.findings(),
+    findings: sortFindings([
+      ...build.project.findings(),
+      ...build.layout().findings,
+      ...build.journal().findings,
+      ...build.stale(),
+    ]),
     text: `Wrote ${files.size} files in ${options.out}.`,
     effects: [...files].map(([path, text]) => ({ kind: 'write' as const, path, text })),
   };

@@ -5,11 +5,16 @@ import type { Build } from '../build.ts';
 import { counted } from '../table.ts';
 import { type Effect, refuse, type VerbResult } from '../verb.ts';
 
-const NO_LAYOUT = refuse(
-  'steps/no-layout',
-  'There is no layout yet, so there are no holes to name.',
-  'Run `proofboard lay` first.',
-);
+/** Why nothing can be said of holes: nothing is laid yet, or what is laid can't be read. */
+export function noLayout(build: Build): VerbResult {
+  const { findings } = build.layout();
+  if (findings.length > 0) return { value: null, findings, text: '', refused: true };
+  return refuse(
+    'steps/no-layout',
+    'There is no layout yet, so there are no holes to name.',
+    'Run `proofboard lay` first.',
+  );
+}
 
 /** A step as the contract lists it: what it is made of, without what its record will state. */
 export function stepValue(step: Step): object {
@@ -21,8 +26,11 @@ export function stepsVerb(
   build: Build,
   options: { readonly stage: number; readonly fit?: 'as-laid' | 'jumpers' | 'fitted' },
 ): VerbResult {
+  // Steps from what another journal says, or from an empty bench that isn't empty, would lead to the wrong holes.
+  const refused = refusedJournal(build);
+  if (refused !== undefined) return refused;
   const plan = build.plan(options.stage, options.fit);
-  if (plan === undefined) return { ...NO_LAYOUT, findings: [...NO_LAYOUT.findings, ...build.layout().findings] };
+  if (plan === undefined) return noLayout(build);
   const findings = [
     ...build.ownDesign().findings,
     ...build.layout().findings,
@@ -84,7 +92,7 @@ export function doneVerb(
   const refused = refusedJournal(build);
   if (refused !== undefined) return refused;
   const plan = build.plan(options.stage);
-  if (plan === undefined) return NO_LAYOUT;
+  if (plan === undefined) return noLayout(build);
   const marked = markDone(plan.value, build.built().value, ids, options.time, (step) => build.basisOf(step));
   return {
     value: undefined,
