@@ -22,6 +22,7 @@ export { layVerb } from './verbs/lay.ts';
 export { marginsVerb } from './verbs/margins.ts';
 export { netlistVerb } from './verbs/netlist.ts';
 export { partsVerb } from './verbs/parts.ts';
+export { expectVerb, runVerb, type RunOptions } from './verbs/sim.ts';
 export { shoppingVerb } from './verbs/shopping.ts';
 export { doneVerb, progressValue, stepsVerb, undoVerb } from './verbs/steps.ts';
 export { readMachine } from '../machine/index.ts';

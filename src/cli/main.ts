@@ -1,6 +1,7 @@
 // The command line: reads the arguments, runs the verb, prints its text or one JSON document, and gives the exit code: 0
 // nothing wrong, 1 findings of severity error, 2 the request could not be carried out.
 
+import { writeFileSync } from 'node:fs';
 import { relative, resolve } from 'node:path';
 import { Command, CommanderError, InvalidArgumentError, Option } from 'commander';
 import {
@@ -13,6 +14,7 @@ import {
   countFindings,
   decodeVerb,
   doneVerb,
+  expectVerb,
   explainVerb,
   findingToJson,
   findingToText,
@@ -28,6 +30,7 @@ import {
   proofsVerb,
   readingVerb,
   refuse,
+  runVerb,
   shoppingVerb,
   stepsVerb,
   touchVerb,
@@ -256,6 +259,63 @@ export async function main(args: readonly string[], root: string, output: Output
       bar.done();
       return result;
     }),
+  );
+  common(
+    program
+      .command('run [project]')
+      .description('simulate the machine as it is wired, with its proofs')
+      .option('--clocks <n>', 'processor clocks after reset; 200,000 unless said', number)
+      .option('--vcd <file>', 'a value change dump of every net (IEEE 1364)')
+      .option('--terminal', 'only what the terminal shows')
+      .option('--send <text>', 'sent at the terminal after reset')
+      .option('--seed <n>', 'another seed for what RAM holds at power-up', number)
+      .option('--intended', 'the netlist as meant, not as the boards have it'),
+  ).action(
+    (
+      path: string | undefined,
+      options: Common & {
+        clocks?: number;
+        vcd?: string;
+        terminal?: boolean;
+        send?: string;
+        seed?: number;
+        intended?: boolean;
+      },
+    ) =>
+      onBuild('run', path, options, (build, stage) => {
+        const { vcd, ...result } = runVerb(build, {
+          stage,
+          vcd: options.vcd !== undefined,
+          ...(options.clocks === undefined ? {} : { clocks: options.clocks }),
+          ...(options.seed === undefined ? {} : { seed: options.seed }),
+          ...(options.send === undefined ? {} : { send: options.send }),
+          ...(options.intended === true ? { from: 'netlist' as const } : {}),
+        });
+        if (options.vcd !== undefined && vcd !== undefined) {
+          try {
+            writeFileSync(resolve(options.vcd), vcd);
+          } catch (error) {
+            return refuse('cli/not-written', `${options.vcd} cannot be written: ${(error as Error).message}.`);
+          }
+        }
+        if (options.terminal !== true || options.json === true) return result;
+        return { ...result, text: (result.value as { terminal: string }).terminal };
+      }),
+  );
+  common(
+    program
+      .command('expect [project]')
+      .description('what instruments should show at each net')
+      .option('--clocks <n>', 'clocks to measure over', number)
+      .option('--intended', 'the netlist as meant, not as the boards have it'),
+  ).action((path: string | undefined, options: Common & { clocks?: number; intended?: boolean }) =>
+    onBuild('expect', path, options, (build, stage) =>
+      expectVerb(build, {
+        stage,
+        ...(options.clocks === undefined ? {} : { clocks: options.clocks }),
+        ...(options.intended === true ? { from: 'netlist' as const } : {}),
+      }),
+    ),
   );
   common(
     program

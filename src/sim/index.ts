@@ -39,6 +39,16 @@ export type {
 } from './model.ts';
 export { CompiledKernel, type Snapshot } from './compiled/kernel.ts';
 export { PlainKernel } from './plain/kernel.ts';
+export { type MeasuredNet, measureNets } from './measure.ts';
+export {
+  type ProofOptions,
+  type ProofOutcome,
+  processorNets,
+  resetNs,
+  runProof,
+  type SimProof,
+  type SimTerm,
+} from './proofs.ts';
 export { BAUD_RATES, nearestBaud, readSerial, type SerialEdge } from './serial.ts';
 export { Session, type SessionOptions, type SimChange } from './session.ts';
 export { levelOf, valueOfLevel } from './values.ts';

@@ -26,6 +26,10 @@ export interface SessionOptions {
   readonly watch?: readonly string[];
   /** Changes kept at most; later ones are counted only. Default 1,000,000. */
   readonly mostChanges?: number;
+  /** Nothing is kept before `startRecording`. */
+  readonly quiet?: boolean;
+  /** Takes each change of a watched net in place of the list: ns, place among the watched, value (values.ts). */
+  readonly record?: (ns: number, index: number, value: number) => void;
   /** Rate of the terminals; found from what arrives unless given. */
   readonly baud?: number;
 }
@@ -58,7 +62,9 @@ export class Session {
   lost = 0;
   readonly watched: readonly string[];
   readonly #clocks: Clock[] = [];
+  /** What is recorded; nothing while `#active` is another one. */
   readonly #watch: Watch;
+  #active: Watch;
   readonly #edges = new Map<number, SerialEdge[]>();
   readonly #bytes = new Map<number, number[]>();
   readonly #waiting: { part: number; bytes: number[] }[] = [];
@@ -87,16 +93,26 @@ export class Session {
     this.#watch = {
       nets,
       last: Uint8Array.from(nets, (net) => this.kernel.value(net)),
-      record: (ns, index, value) => {
-        if (changes.length < most) changes.push({ ns, net: index, level: levelOf(value) });
-        else this.lost++;
-      },
+      record:
+        options.record ??
+        ((ns, index, value) => {
+          if (changes.length < most) changes.push({ ns, net: index, level: levelOf(value) });
+          else this.lost++;
+        }),
     };
-    nets.forEach((_, index) => {
-      this.#watch.record(0, index, this.#watch.last[index]!);
-    });
+    this.#active = { nets: [], last: new Uint8Array(0), record: () => undefined };
+    if (options.quiet !== true) this.startRecording();
     if (options.baud !== undefined)
       for (const part of this.terminals()) setTerminalBit(this.kernel.stateOf(part), 0, 1e9 / options.baud);
+  }
+
+  /** Keeps the changes of watched nets from now on, their present levels first. */
+  startRecording(): void {
+    this.#active = this.#watch;
+    this.#watch.nets.forEach((net, index) => {
+      this.#watch.last[index] = this.kernel.value(net);
+      this.#watch.record(this.now, index, this.#watch.last[index]!);
+    });
   }
 
   get now(): number {
@@ -214,7 +230,7 @@ export class Session {
       const edges = Math.floor((limit - one.next) / one.half);
       if (kernel.swing !== undefined && edges > 2 && Number.isFinite(edges)) {
         kernel.now = one.next - one.half;
-        const made = kernel.swing(one.source, Math.min(edges, 1 << 24), one.half, this.#watch);
+        const made = kernel.swing(one.source, Math.min(edges, 1 << 24), one.half, this.#active);
         advance(one, made);
         this.#take();
         continue;
@@ -233,12 +249,12 @@ export class Session {
 
   #rest(): void {
     this.kernel.step();
-    const { nets, last } = this.#watch;
+    const { nets, last } = this.#active;
     for (let k = 0; k < nets.length; k++) {
       const value = this.kernel.value(nets[k]!);
       if (value === last[k]) continue;
       last[k] = value;
-      this.#watch.record(this.now, k, value);
+      this.#active.record(this.now, k, value);
     }
     this.#take();
   }

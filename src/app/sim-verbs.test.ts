@@ -1,0 +1,84 @@
+import { expect, test } from 'vitest';
+import { demoProject } from '../../tests/support/demo.ts';
+import { Build } from './build.ts';
+import { expectVerb, runVerb } from './verbs/sim.ts';
+
+const build = new Build(demoProject('tide-clerk'), 'first');
+
+interface RunValue {
+  readonly clocks: number;
+  readonly from: string;
+  readonly terminal: string;
+  readonly proofs: readonly { readonly proof: string; readonly predicted: string; readonly pass: boolean | null }[];
+}
+interface Signal {
+  readonly net: string;
+  readonly pin: string;
+  readonly level?: number | string;
+  readonly frequencyHz?: number;
+  readonly dutyPercent?: number;
+  readonly atFetches?: { readonly gate: string; readonly frequencyHz?: number };
+}
+
+test('reset: the supervisor holds the line for its pulse after the button', () => {
+  const { value } = runVerb(build, { stage: 1 });
+  const { proofs, from } = value as RunValue;
+  expect(from).toBe('boards');
+  expect(proofs.map(({ pass }) => pass)).toEqual([null, null, true]);
+  // DS1233 data sheet: 250 to 450 ms, 350 typical; the button is held for 50.
+  expect(proofs[2]!.predicted).toBe('/reset is low for 400.0 ms');
+});
+
+test('clock: the can swings at its rate', () => {
+  const { value, findings } = runVerb(build, { stage: 2 });
+  expect((value as RunValue).proofs).toMatchObject([{ pass: true, predicted: 'cpu-clock swings at 3.68640e+6 Hz' }]);
+  expect(findings).toEqual([]);
+});
+
+test('free run: the processor walks through all addresses', () => {
+  const { value, findings } = runVerb(build, { stage: 3 });
+  expect((value as RunValue).proofs).toMatchObject([{ pass: true }]);
+  expect((value as RunValue).proofs[0]!.predicted).toContain('through all addresses');
+  expect(findings).toEqual([]);
+}, 60_000);
+
+test('terminal: the firmware runs to its prompt from the boards', () => {
+  const { value, findings } = runVerb(build, { stage: 5, clocks: 150_000 });
+  const run = value as RunValue;
+  expect(run.from).toBe('boards');
+  expect(run.terminal).toContain('READY, TIDES');
+  expect(run.proofs).toMatchObject([{ pass: true, proof: 'terminal says: READY, TIDES' }]);
+  expect(findings).toEqual([]);
+}, 120_000);
+
+test('a wrong wire shows: without the serial wire the terminal stays silent', () => {
+  const project = demoProject('tide-clerk');
+  const layout = JSON.parse(project.text(build.layoutPath)!) as { wires: { net: string }[] };
+  const wires = layout.wires.filter((wire) => wire.net !== 'serial-out');
+  expect(wires.length).toBeLessThan(layout.wires.length);
+  project.setText(build.layoutPath, JSON.stringify({ ...layout, wires }));
+  const { value, findings } = runVerb(new Build(project, 'first'), { stage: 5, clocks: 100_000 });
+  const run = value as RunValue;
+  expect(run.terminal).toBe('');
+  expect(run.proofs).toMatchObject([{ pass: false }]);
+  expect(findings.map(({ code }) => code)).toContain('app/proof-not-met');
+}, 120_000);
+
+test('expect: lines of a free run, the low ones with refresh between the fetches', () => {
+  const { value } = expectVerb(build, { stage: 3 });
+  const { signals } = value as { signals: readonly Signal[] };
+  const at = (pin: string): Signal => signals.find((signal) => signal.pin === pin)!;
+  const clock = 3.6864e6;
+  expect(at('OSC.OUT').frequencyHz! / clock).toBeCloseTo(1, 3);
+  expect(at('OSC.OUT').dutyPercent).toBeCloseTo(50, 1);
+  // A fetch takes four clocks (UM0080, figure 5), so gated by fetches A15 turns over every 65,536 of them, and A0 at every one.
+  // Ungated it falls to the refresh address (I is 0) in every fetch of the upper half: no divided clock.
+  expect(at('CPU.A15').atFetches!.frequencyHz! / (clock / 4 / 65536)).toBeCloseTo(1, 1);
+  expect(at('CPU.A15').frequencyHz! / (clock / 4 / 2)).toBeCloseTo(1, 1);
+  expect(at('CPU.A0').atFetches!.frequencyHz! / (clock / 4 / 2)).toBeCloseTo(1, 2);
+  expect(at('CPU.A0').atFetches!.gate).toBe('/M1 low at the fall of /RD');
+  expect(at('CPU./M1').frequencyHz! / (clock / 4)).toBeCloseTo(1, 3);
+  expect(at('CPU./M1').dutyPercent).toBeCloseTo(50, 0);
+  expect(at('CPU.D0')).toMatchObject({ level: 0 });
+  expect(at('CPU./WR')).toMatchObject({ level: 1 });
+}, 60_000);

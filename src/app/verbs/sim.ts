@@ -1,0 +1,230 @@
+// `run`: simulates the machine of a stage, with its proofs predicted against what is expected. `expect`: what instruments show.
+
+import { type Finding, foldName, hasErrors, sortFindings } from '../../base/index.ts';
+import { writeVcd } from '../../format/vcd/index.ts';
+import { fitImage, readImage } from '../../format/image/index.ts';
+import { netlistAt } from '../../netlist/index.ts';
+import {
+  buildCircuit,
+  type Circuit,
+  measureNets,
+  resetNs,
+  runProof,
+  Session,
+  type SimChange,
+  type SimContents,
+  type SimNetlist,
+} from '../../sim/index.ts';
+import type { Build } from '../build.ts';
+import { simInput } from '../sim-input.ts';
+import { textTable } from '../table.ts';
+import type { VerbResult } from '../verb.ts';
+
+interface Ready {
+  readonly netlist: SimNetlist;
+  readonly circuit: Circuit;
+  readonly contents: SimContents;
+  readonly findings: readonly Finding[];
+  readonly from: 'boards' | 'netlist';
+}
+
+/** The circuit of a stage with its images; nothing is refused: what is missing is a finding. */
+function ready(
+  build: Build,
+  options: { readonly stage: number; readonly from?: 'netlist'; readonly seed?: number },
+): Ready {
+  const { images, findings } = imagesOf(build, options.stage);
+  const input = simInput(build, options.stage, {
+    images,
+    ...(options.from === undefined ? {} : { from: options.from }),
+    ...(options.seed === undefined ? {} : { seed: options.seed }),
+  });
+  const made = buildCircuit(input.netlist, input.contents);
+  return {
+    netlist: input.netlist,
+    circuit: made.value,
+    contents: input.contents,
+    findings: [...findings, ...input.findings, ...made.findings],
+    from: input.from,
+  };
+}
+
+/** What each memory holds as of a stage: the file it was last programmed with. */
+function imagesOf(build: Build, stage: number): { images: Map<string, Uint8Array>; findings: Finding[] } {
+  const images = new Map<string, Uint8Array>();
+  const findings: Finding[] = [];
+  const design = build.design();
+  for (const part of netlistAt(design, stage).parts) {
+    if (part.record.category !== 'memory') continue;
+    let file = part.holds;
+    for (const info of design.stages) {
+      if (info.number > stage) break;
+      for (const program of info.decl.programs)
+        if (foldName(program.part.name) === foldName(part.name))
+          file = program.with.name === 'firmware' ? part.holds : program.with.name;
+    }
+    if (file === undefined) continue;
+    const text = build.project.text(file);
+    if (text === undefined) continue;
+    const bytes = Uint8Array.from(text, (character) => character.charCodeAt(0) & 0xff);
+    const image = readImage(bytes, file);
+    const lines = part.record.pins.filter((pin) => pin.group === 'address').length;
+    const fitted = fitImage(image.value, { address: 0, size: 2 ** lines }, file);
+    findings.push(...image.findings, ...fitted.findings);
+    if (!hasErrors(image.findings)) images.set(part.name, fitted.value);
+  }
+  return { images, findings };
+}
+
+const termText = (terms: readonly { readonly key: string; readonly value: string }[]): string =>
+  terms.map(({ key, value }) => (value === '' ? key : `${key}: ${value}`)).join(', ');
+
+export interface RunOptions {
+  readonly stage: number;
+  /** Processor clocks after reset. Default 200,000; for proofs 2,000,000 at most. */
+  readonly clocks?: number;
+  readonly seed?: number;
+  readonly from?: 'netlist';
+  /** Also the text of a value change dump. */
+  readonly vcd?: boolean;
+  /** Sent to the terminal after reset. */
+  readonly send?: string;
+}
+
+/** Runs the machine of a stage. `vcd` of the result is the dump's text where one is wanted; the host writes it. */
+export function runVerb(build: Build, options: RunOptions): VerbResult & { readonly vcd?: string } {
+  const { netlist, circuit, contents, findings, from } = ready(build, options);
+  const fastest = Math.max(1, ...circuit.sources.map((source) => source.rateHz ?? 0));
+  const clockNs = fastest > 1 ? 1e9 / fastest : 1e6;
+  const clocks = options.clocks ?? 200_000;
+  const names = options.vcd === true ? circuit.nets.filter((name) => !name.startsWith('.')) : [];
+  const session = new Session(circuit, contents, { watch: names, mostChanges: 2_000_000, quiet: true });
+  // The dump begins just before the supervisor lets go: what comes before is the clock alone.
+  const start = Math.max(0, resetNs(netlist) - 1.01e6);
+  session.runTo(start);
+  if (options.vcd === true) session.startRecording();
+  session.runTo(resetNs(netlist));
+  if (options.send !== undefined) session.send([...`${options.send}\r`].map((one) => one.charCodeAt(0) & 0xff));
+  session.runTo(session.now + clocks * clockNs);
+  const proofs = build
+    .design()
+    .stages.filter((info) => info.number === options.stage)
+    .flatMap((info) =>
+      info.decl.prove.map((proof) => {
+        const outcome = runProof(netlist, circuit, contents, proof, {
+          ...(options.clocks === undefined ? {} : { clocks: options.clocks }),
+        });
+        const given = termText(proof.given);
+        return {
+          finding: proof.span,
+          proof: given === '' ? termText(proof.expect) : `given ${given}: ${termText(proof.expect)}`,
+          expected: termText(proof.expect),
+          predicted: outcome.predicted.join('; '),
+          pass: outcome.pass ?? null,
+        };
+      }),
+    );
+  const failed = proofs
+    .filter((proof) => proof.pass === false)
+    .map(
+      (proof): Finding => ({
+        code: 'app/proof-not-met',
+        severity: 'error',
+        message: `The design does not show what stage ${options.stage} is to prove: ${proof.proof}.`,
+        where: [proof.finding],
+        notes: [{ text: `Simulated: ${proof.predicted}.` }],
+        help: 'Look at the wiring and the programs of this stage before any wire goes in, or at the proof itself.',
+        stage: options.stage,
+      }),
+    );
+  const terminal = session.terminalText();
+  const run = Math.round(session.now / clockNs);
+  return {
+    value: {
+      stage: options.stage,
+      from,
+      clocks: run,
+      proofs: proofs.map(({ finding: _place, ...rest }) => rest),
+      terminal,
+    },
+    findings: sortFindings([...findings, ...session.findings, ...failed]),
+    text: [
+      `Stage ${options.stage}, read from the ${from}: ${run} clocks, ${(session.now / 1e6).toFixed(3)} ms.`,
+      ...(proofs.length === 0
+        ? []
+        : [
+            textTable(
+              proofs.map((proof) => [
+                proof.pass === null ? 'not simulated' : proof.pass ? 'shows' : 'DOES NOT SHOW',
+                proof.proof,
+                proof.predicted,
+              ]),
+            ),
+          ]),
+      ...(terminal === '' ? [] : ['Terminal:', terminal]),
+      ...(session.lost > 0 ? [`${session.lost} later changes are not in the dump.`] : []),
+    ].join('\n'),
+    ...(options.vcd === true ? { vcd: dump(session.changes, session.watched, start, session.now, build) } : {}),
+  };
+}
+
+function dump(
+  changes: readonly SimChange[],
+  names: readonly string[],
+  startNs: number,
+  endNs: number,
+  build: Build,
+): string {
+  return writeVcd({
+    scope: build.design().name,
+    signals: names.map((name) => ({ name })),
+    changes: changes.map(({ ns, net, level }) => ({ ps: (ns - startNs) * 1000, signal: net, value: level })),
+    endPs: (endNs - startNs) * 1000,
+  });
+}
+
+/** What instruments show at a stage, net by net and pin by pin. */
+export function expectVerb(
+  build: Build,
+  options: { readonly stage: number; readonly clocks?: number; readonly from?: 'netlist' },
+): VerbResult {
+  const { netlist, circuit, contents, findings, from } = ready(build, options);
+  const fastest = Math.max(1, ...circuit.sources.map((source) => source.rateHz ?? 0));
+  const clockNs = fastest > 1 ? 1e9 / fastest : 1e6;
+  // Two whole runs through 64 KiB of fetches, so that the highest line is seen as well.
+  const clocks = options.clocks ?? 4 * 2 * 65536;
+  const { nets, session } = measureNets(netlist, circuit, contents, clocks * clockNs);
+  const pinsOf = new Map<number, string[]>();
+  for (const [key, net] of circuit.netOfPin) {
+    const name = circuit.pinNames.get(key);
+    if (name !== undefined) pinsOf.set(net, [...(pinsOf.get(net) ?? []), name]);
+  }
+  const place = new Map(circuit.nets.map((name, net) => [name, net]));
+  const signals = nets.flatMap((measured) => {
+    const pins = pinsOf.get(place.get(measured.net)!) ?? [];
+    return pins.map((pin) => ({ ...measured, pin }));
+  });
+  const hertz = (value: number | undefined): string => (value === undefined ? '' : `${value.toPrecision(5)} Hz`);
+  const show = (level: unknown): string =>
+    level === 1 ? 'high' : level === 0 ? 'low' : level === 'Z' ? 'floating' : 'unknown';
+  return {
+    value: { stage: options.stage, from, clocks, signals },
+    findings: sortFindings([...findings, ...session.findings]),
+    text: [
+      `Stage ${options.stage}, read from the ${from}; over ${clocks} clocks after reset. Zero delay: nothing finer than an edge.`,
+      textTable(
+        nets
+          .filter(({ net }) => (pinsOf.get(place.get(net)!) ?? []).length > 1 || !net.includes('.'))
+          .map(({ net, level, frequencyHz, dutyPercent, unsurePercent, atFetches }) => [
+            net,
+            level !== undefined ? show(level) : hertz(frequencyHz),
+            dutyPercent === undefined ? '' : `high ${dutyPercent.toFixed(1)} %`,
+            unsurePercent === undefined ? '' : `floating or unknown ${unsurePercent.toFixed(1)} %`,
+            atFetches === undefined
+              ? ''
+              : `at fetches (${atFetches.gate}): ${atFetches.level !== undefined ? show(atFetches.level) : hertz(atFetches.frequencyHz)}`,
+          ]),
+      ),
+    ].join('\n'),
+  };
+}

@@ -1,0 +1,1 @@
+export { type VcdChange, type VcdDump, type VcdSignal, writeVcd } from './write.ts';

@@ -1,0 +1,300 @@
+// Proofs on the simulated machine: what is given is done to it, and what is expected is looked for. Each proof runs on a machine
+// of its own, switched on anew. What the simulator knows nothing of (volts, currents) comes out as not simulated, never as passed.
+
+import { foldName, parseQuantity } from '../base/index.ts';
+import { expandRange } from '../parts/index.ts';
+import type { Circuit } from './circuit/circuit.ts';
+import type { SimContents, SimLevel, SimNetlist } from './model.ts';
+import { Session } from './session.ts';
+
+/** A term of a proof as written: `press` and `RESET-BUTTON`. */
+export interface SimTerm {
+  readonly key: string;
+  readonly value: string;
+}
+
+export interface SimProof {
+  readonly given: readonly SimTerm[];
+  readonly expect: readonly SimTerm[];
+}
+
+export interface ProofOutcome {
+  /** What each expected term showed, in words. */
+  readonly predicted: readonly string[];
+  /** undefined where something of it cannot be simulated and nothing failed. */
+  readonly pass: boolean | undefined;
+  /** Clocks of the fastest clock that were simulated. */
+  readonly clocks: number;
+  readonly terminal: string;
+}
+
+export interface ProofOptions {
+  /** Clocks to run after reset and givens at most, while something is waited for. Default 2,000,000. */
+  readonly clocks?: number;
+}
+
+const PRESS_NS = 50e6;
+
+/** ns after power-up at which every supervisor has let go, with a millisecond to spare. */
+export function resetNs(netlist: SimNetlist): number {
+  const pulses = netlist.parts.flatMap((part) => {
+    const typical = part.record.facts?.['pulse-typ'];
+    return part.record.behaviour?.model === 'supervisor' ? [typeof typical === 'number' ? typical * 1e6 : 200e6] : [];
+  });
+  return Math.max(0, ...pulses) + 1e6;
+}
+
+/** A stretch `A to B`, `A within P` or `A` as least and most; undefined where it is none. */
+export function stretchOf(
+  text: string,
+): { readonly least: number; readonly most: number; readonly dimension: string } | undefined {
+  const to = /^(.*\S)\s+to\s+(\S.*)$/.exec(text);
+  if (to !== null) {
+    const [low, high] = [parseQuantity(to[1]!), parseQuantity(to[2]!)];
+    return low === undefined || high === undefined
+      ? undefined
+      : { least: low.value, most: high.value, dimension: low.dimension };
+  }
+  const within = /^(.*\S)\s+within\s+(\S.*)$/.exec(text);
+  const middle = parseQuantity(within?.[1] ?? text);
+  const part = within === null ? 0.01 : parseQuantity(within[2]!)?.value;
+  if (middle === undefined || part === undefined) return undefined;
+  return { least: middle.value * (1 - part), most: middle.value * (1 + part), dimension: middle.dimension };
+}
+
+/** Nets that `A15-A0` or `/RD` stands for, highest bit first. */
+function netsOf(session: Session, text: string): number[] | undefined {
+  const one = session.net(text);
+  if (one !== undefined) return [one];
+  const nets = expandRange(text)?.map((name) => session.net(name));
+  return nets?.every((net) => net !== undefined) === true ? nets : undefined;
+}
+
+/** Levels for nets, the first the highest bit. */
+function levelsFor(text: string, count: number): SimLevel[] | undefined {
+  if (text === 'high') return new Array<SimLevel>(count).fill(1);
+  if (text === 'low') return new Array<SimLevel>(count).fill(0);
+  const value = parseQuantity(text)?.value;
+  if (value === undefined) return undefined;
+  return Array.from({ length: count }, (_, k) => (Math.floor(value / 2 ** (count - 1 - k)) % 2 === 1 ? 1 : 0));
+}
+
+type Shown = { readonly text: string; readonly pass: boolean | undefined };
+
+/** Runs one proof. */
+export function runProof(
+  netlist: SimNetlist,
+  circuit: Circuit,
+  contents: SimContents,
+  proof: SimProof,
+  options: ProofOptions = {},
+): ProofOutcome {
+  const ranges = proof.expect.flatMap(({ key }) => [key, ...(expandRange(key) ?? [])]);
+  const processor = processorNets(netlist, circuit);
+  const wantsRun = proof.expect.some(({ key }) => key === 'free run');
+  const watch = [...ranges, ...(wantsRun && processor !== undefined ? processor.watch : [])];
+  const session = new Session(circuit, contents, { watch, quiet: true });
+  const fastest = Math.max(1, ...circuit.sources.map((source) => source.rateHz ?? 0));
+  const isClocked = fastest > 1;
+  const clockNs = isClocked ? 1e9 / fastest : 1e6;
+  let unsure = '';
+  const start = resetNs(netlist);
+  session.runTo(start);
+  session.startRecording();
+  let release: { hands: string[]; at: number } | undefined;
+  let window = isClocked ? 20_000 * clockNs : 1e6;
+  if (proof.expect.some(({ value }) => / for /.test(` ${value}`))) window = 2 * start + 1e9;
+  const most = (options.clocks ?? 2_000_000) * clockNs;
+  const before = session.changes.length;
+  for (const { key, value } of proof.given) {
+    if (key === 'press') {
+      const match = /^(\S+)(?:\s+for\s+(\S.*))?$/.exec(value.trim());
+      const prefix = `${foldName(match?.[1] ?? '')}.`;
+      const hands = session.hands().filter((name) => foldName(name).startsWith(prefix));
+      for (const hand of hands) session.hand(hand, true);
+      if (hands.length === 0) unsure = `${match?.[1] ?? value} cannot be pressed`;
+      const length = match?.[2] === undefined ? PRESS_NS : (parseQuantity(match[2])?.value ?? 0) * 1e9;
+      release = { hands, at: session.now + length };
+    } else if (key === 'hold') {
+      const match = /^(\S+)\s+at\s+(\S+)$/.exec(value.trim());
+      const nets = match === null ? undefined : netsOf(session, match[1]!);
+      const levels = match === null || nets === undefined ? undefined : levelsFor(match[2]!, nets.length);
+      if (nets === undefined || levels === undefined) unsure = `${value} cannot be held`;
+      else
+        nets.forEach((net, k) => {
+          session.force(net, levels[k]!);
+        });
+    } else if (key === 'clock') {
+      const sources = circuit.sources.filter((source) => source.rateHz !== undefined);
+      const hertz = /([\d.]+\s*[kM]?Hz)/.exec(value)?.[1];
+      const pulses = /([1-9]\d*)\s+pulses?/.exec(value)?.[1];
+      if (sources.length !== 1) unsure = 'which clock is meant is not known to the simulator';
+      else if (pulses !== undefined) window = Number(pulses) * clockNs;
+      else {
+        const rate = hertz === undefined ? 0 : (parseQuantity(hertz)?.value ?? 0);
+        session.setRate(sources[0]!.name, rate);
+        if (rate > 0) window = 20_000 * (1e9 / rate);
+      }
+    } else if (key === 'send') {
+      // The machine must have set its line up before it can be spoken to.
+      waitForRest(session, most, clockNs);
+      session.send([...`${value}\r`].map((character) => character.charCodeAt(0) & 0xff));
+      window = most;
+    } else unsure = `${key} ${value} is not simulated`;
+  }
+  const givenAt = session.now;
+  if (release !== undefined) {
+    session.runTo(release.at);
+    for (const hand of release.hands) session.hand(hand, false);
+  }
+  const wanted = proof.expect.filter(({ key }) => key === 'terminal says').map(({ value }) => value);
+  if (wanted.length > 0) {
+    const end = givenAt + most;
+    while (session.now < end && !wanted.every((text) => session.terminalText().includes(text)))
+      session.runTo(Math.min(end, session.now + 20_000 * clockNs));
+  } else session.runTo(givenAt + (wantsRun ? 70_000 * 4 * clockNs : window));
+  const shown = proof.expect.map(({ key, value }): Shown => {
+    if (key === 'free run') return freeRun(session, processor, before);
+    if (key === 'terminal says') {
+      const text = session.terminalText();
+      return {
+        text: text === '' ? 'the terminal says nothing' : `the terminal says ${JSON.stringify(text)}`,
+        pass: text.includes(value),
+      };
+    }
+    if (key === 'supply' || key === 'memory' || key === 'self-test passes')
+      return { text: `${key}: not simulated`, pass: undefined };
+    return showNet(session, key, value, before, givenAt);
+  });
+  const passes = shown.map(({ pass }) => pass);
+  return {
+    predicted: [...shown.map(({ text }) => text), ...(unsure === '' ? [] : [unsure])],
+    pass:
+      passes.includes(false) && unsure === '' ? false : passes.includes(undefined) || unsure !== '' ? undefined : true,
+    clocks: Math.round(session.now / clockNs),
+    terminal: session.terminalText(),
+  };
+}
+
+/** Runs until the terminal has been silent for a while after it said something, or for so long. */
+function waitForRest(session: Session, most: number, clockNs: number): void {
+  const end = session.now + most;
+  let length = session.terminalText().length;
+  while (session.now < end) {
+    session.runTo(Math.min(end, session.now + 40_000 * clockNs));
+    const now = session.terminalText().length;
+    if (now > 0 && now === length) return;
+    length = now;
+  }
+}
+
+/** Names of the nets at a processor's address pins, its fetch output and its read output, where there is one processor. */
+export function processorNets(
+  netlist: SimNetlist,
+  circuit: Circuit,
+):
+  | {
+      readonly address: readonly string[];
+      readonly fetch: string | undefined;
+      readonly read: string | undefined;
+      readonly watch: readonly string[];
+    }
+  | undefined {
+  const index = netlist.parts.findIndex((part) => part.record.category === 'processor');
+  const part = netlist.parts[index];
+  if (part === undefined) return undefined;
+  const netOf = (name: string | undefined): string | undefined => {
+    const pin = name === undefined ? undefined : part.record.pins.find((row) => row.name === name);
+    const net = pin === undefined ? undefined : circuit.netOfPin.get(index * 256 + pin.number);
+    return net === undefined ? undefined : circuit.nets[net];
+  };
+  const address = (expandRange(part.record.bus?.address ?? '') ?? []).map(netOf).filter((name) => name !== undefined);
+  const fetch = netOf('/M1');
+  const read = netOf(part.record.bus?.signals?.read ?? '/RD');
+  return {
+    address,
+    fetch,
+    read,
+    watch: [...address, ...[fetch, read].filter((name) => name !== undefined)],
+  };
+}
+
+/** Addresses fetched: what the address nets show when a read begins within a fetch. */
+function freeRun(session: Session, processor: ReturnType<typeof processorNets>, from: number): Shown {
+  if (processor?.fetch === undefined || processor.read === undefined)
+    return { text: 'free run: not simulated', pass: undefined };
+  const place = (name: string): number => session.watched.indexOf(name);
+  const fetch = place(processor.fetch);
+  const read = place(processor.read);
+  const lines = processor.address.map(place);
+  const now = new Map<number, SimLevel>();
+  const fetched: number[] = [];
+  session.changes.forEach(({ net, level }, k) => {
+    now.set(net, level);
+    if (k < from || net !== read || level !== 0 || now.get(fetch) !== 0) return;
+    fetched.push(lines.reduce((sum, line, bit) => sum + (now.get(line) === 1 ? 2 ** (lines.length - 1 - bit) : 0), 0));
+  });
+  const size = 2 ** lines.length;
+  const wrong = fetched.findIndex((address, k) => k > 0 && address !== (fetched[k - 1]! + 1) % size);
+  const hex = (address: number): string => `0x${address.toString(16).toUpperCase().padStart(4, '0')}`;
+  if (fetched.length < 100) return { text: `${fetched.length} fetches only`, pass: false };
+  if (wrong > 0) return { text: `after ${hex(fetched[wrong - 1]!)} it fetches ${hex(fetched[wrong]!)}`, pass: false };
+  const round = fetched.length > size ? ' through all addresses' : '';
+  return { text: `${fetched.length} fetches, each one address on${round}`, pass: true };
+}
+
+function showNet(session: Session, key: string, value: string, from: number, givenAt: number): Shown {
+  const nets = netsOf(session, key);
+  if (nets === undefined) return { text: `there is no ${key} at this stage`, pass: undefined };
+  const text = value.trim();
+  const show = (level: SimLevel): string =>
+    level === 1 ? 'high' : level === 0 ? 'low' : level === 'Z' ? 'floating' : 'unknown';
+  const levels = nets.map((net) => session.level(net));
+  const changes = nets.flatMap((net) => {
+    const place = session.watched.indexOf(session.circuit.nets[net]!);
+    return session.changes.filter((change, k) => k >= from && change.net === place);
+  });
+  if (/^(?:low|high|floating)$/.test(text)) {
+    const shown = [...new Set(levels.map(show))].join(' and ');
+    return { text: `${key} is ${shown}`, pass: shown === text };
+  }
+  if (text === 'changes' || text === 'still') {
+    const moves = changes.length > 0;
+    return {
+      text: `${key} ${moves ? `has ${changes.length} edges` : 'stands still'}`,
+      pass: moves === (text === 'changes'),
+    };
+  }
+  const pulse = /^(low|high)\s+for\s+(\S.*)$/.exec(text);
+  if (pulse !== null) {
+    const wanted = stretchOf(pulse[2]!);
+    const level = pulse[1] === 'low' ? 0 : 1;
+    const begin = changes.find((change) => change.level === level);
+    const end =
+      begin === undefined ? undefined : changes.find((change) => change.ns > begin.ns && change.level !== level);
+    if (wanted === undefined || begin === undefined || end === undefined)
+      return { text: `${key} shows no such pulse`, pass: false };
+    const seconds = (end.ns - begin.ns) / 1e9;
+    return {
+      text: `${key} is ${pulse[1]} for ${(seconds * 1e3).toPrecision(4)} ms`,
+      pass: seconds >= wanted.least && seconds <= wanted.most,
+    };
+  }
+  const stretch = stretchOf(text);
+  if (stretch?.dimension === 'frequency') {
+    const rises = changes.filter((change) => change.level === 1 && change.ns >= givenAt);
+    if (rises.length < 2) return { text: `${key} does not swing`, pass: false };
+    const hertz = ((rises.length - 1) / (rises.at(-1)!.ns - rises[0]!.ns)) * 1e9;
+    return {
+      text: `${key} swings at ${hertz.toPrecision(6)} Hz`,
+      pass: hertz >= stretch.least && hertz <= stretch.most,
+    };
+  }
+  if (stretch?.dimension === 'plain') {
+    if (levels.some((level) => level === 'X' || level === 'Z')) return { text: `${key} is not known`, pass: false };
+    const number = levels.reduce<number>((sum, level) => sum * 2 + (level === 1 ? 1 : 0), 0);
+    const wanted = parseQuantity(text)?.value;
+    return { text: `${key} is 0x${number.toString(16).toUpperCase()}`, pass: number === wanted };
+  }
+  return { text: `${key}: not simulated`, pass: undefined };
+}
