@@ -30,6 +30,10 @@ test('a fuse file of the builder is proved against the map, and refused when the
   expect(own('0x40').text).toContain('proved equal to map and formulas');
   const differs = own('0x80');
   expect(differs.text).toContain('NOT proved');
+  // Names are shown as they are written.
+  expect(lines(differs.findings.filter(({ code }) => code === 'decode/file-differs')).join(' ')).toMatch(
+    /A7 (?:low|high)/,
+  );
   expect(differs.findings.some((finding) => finding.code === 'decode/file-differs')).toBe(true);
   const missing = decodeVerb(new Build(projectOf(machine(', uses: none.jed', '0x40')), 'first'), {
     stage: 1,

@@ -54,6 +54,7 @@ export function checkMap(
   const findings: Finding[] = [];
   const report = planReport(plan, findings);
   const pinOf = new Map([...pins].map(([name, pin]) => [foldName(name), pin]));
+  const shown = new Map([...pins.keys()].map((name) => [foldName(name), name]));
   const differences: MapDifference[] = [];
   let points = 0;
   for (const space of plan.spaces) {
@@ -73,7 +74,9 @@ export function checkMap(
       kind === 'missing'
         ? `${part} is mapped but ${net} does not select it`
         : `${net} selects ${part}, which is not mapped there`;
-    const others = Object.entries(difference.at).map(([name, level]) => `${name} ${level === 1 ? 'high' : 'low'}`);
+    const others = Object.entries(difference.at).map(
+      ([name, level]) => `${shown.get(name) ?? name} ${level === 1 ? 'high' : 'low'}`,
+    );
     report('decode/map-differs', `${stretch} ${what}.`, selectOf(plan, net), {
       notes: others.length > 0 ? [{ text: `With ${others.join(', ')}.` }] : [],
       about: [net, part],

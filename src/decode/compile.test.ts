@@ -192,7 +192,7 @@ test("a builder's own file is held against the formulas", () => {
   const { value, findings } = proveFile(request('/MREQ | A15 | A14'), bytes, 'own.jed');
   expect(value!.isEqual).toBe(false);
   expect(codes(findings)).toEqual(['decode/file-differs']);
-  expect(findings[0]!.message).toBe('/ROM on pin 19 should be high and is low with /mreq low, a15 low, a14 high.');
+  expect(findings[0]!.message).toBe('/ROM on pin 19 should be high and is low with /MREQ low, A15 low, A14 high.');
 });
 
 test('pins without a use are not driven', () => {

@@ -1,7 +1,7 @@
 // From what is wanted to a proved fuse file: fit, write, read the written text back, run its vectors, prove it equal. Nothing
 // leaves here that was not read back.
 
-import type { Finding, Result } from '../base/index.ts';
+import { type Finding, foldName, type Result } from '../base/index.ts';
 import { readJesd3 } from '../format/jesd3/index.ts';
 import { adviseMisfit, findFit } from './advise.ts';
 import { DECODE_CODES, type DecodeCode } from './codes.ts';
@@ -161,15 +161,16 @@ function readBack(
   if (!proof.isEqual)
     return fail('The written file does not do what was asked.', [
       ...proof.mismatches.slice(0, 5),
-      ...proof.differences.slice(0, 5).map(differenceText),
+      ...proof.differences.slice(0, 5).map((one) => differenceText(one, pins.keys())),
     ]);
   return { value: { explained: explained.value, proof, checksum: file.value.fuseSum.computed }, findings };
 }
 
-/** One difference as a sentence. */
-export function differenceText(difference: Difference): string {
+/** One difference as a sentence; `names` are the signals as they are written, case included. */
+export function differenceText(difference: Difference, names: Iterable<string> = []): string {
+  const shown = new Map([...names].map((name) => [foldName(name), name]));
   const at = Object.entries(difference.at)
-    .map(([name, level]) => `${name} ${level === 1 ? 'high' : 'low'}`)
+    .map(([name, level]) => `${shown.get(name) ?? name} ${level === 1 ? 'high' : 'low'}`)
     .join(', ');
   const { what, wanted, found, pin, output } = difference;
   const level = (value: 0 | 1): string =>
@@ -280,7 +281,7 @@ export function proveFile(
   const outputs = new Set(proof.differences.map((difference) => difference.output));
   for (const output of outputs) {
     const first = proof.differences.find((difference) => difference.output === output)!;
-    report(differenceText(first), [output]);
+    report(differenceText(first, pins.keys()), [output]);
   }
   for (const output of explained.value.outputs) {
     const enable = output.registered && typeof output.enable !== 'boolean' ? output.enable[0]?.[0] : undefined;

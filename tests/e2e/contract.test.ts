@@ -283,3 +283,10 @@ describe('what stands on the boards', () => {
     expect(json('lay', root, '--moves=-3').findings[0]?.code).toBe('cli/usage');
   });
 });
+
+test('whoever stops reading the output ends the program without a word', () => {
+  const ran = spawnSync('sh', ['-c', `"${process.execPath}" "${bin}" parts --json | head -c 100`], {
+    encoding: 'utf8',
+  });
+  expect(ran.stderr).toBe('');
+});
