@@ -227,6 +227,15 @@ function capacitance(
   return { pins, boards, unknown };
 }
 
+/** Every lamp that a net feeds as of a stage, without the rest of the loading. */
+export function lampsOf(design: Design, stage: number): LampLoad[] {
+  const netlist = netlistAt(design, stage);
+  const band = bandOf(design, netlist.nets.find((item) => item.kind === 'supply')?.name);
+  return viewOf(netlist).nets.flatMap((net) =>
+    net.net.kind === 'signal' && net.links.length > 0 ? hanging(netlist, net, (band.min + band.max) / 2).lamps : [],
+  );
+}
+
 /** Loading and levels of every signal net that something drives, as of a stage. */
 export function loadingOf(design: Design, stage: number, options: MarginOptions): NetLoading[] {
   const netlist = netlistAt(design, stage);

@@ -37,9 +37,7 @@ export interface Margins {
 export function margins(design: Design, stage: number, options: TimingOptions): Result<Margins> {
   const loading = loadingOf(design, stage, options);
   const timing = busTiming(design, stage, { ...options, loading });
-  const supply = design.stages
-    .filter((info) => info.number <= stage)
-    .map((info) => currentAt(design, info.number, options));
+  const supply = design.stages.filter((info) => info.number <= stage).map((info) => currentAt(design, info.number));
   const value: Margins = {
     stage,
     timing,

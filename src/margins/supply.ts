@@ -4,8 +4,8 @@
 import { foldName } from '../base/index.ts';
 import { type Design, netlistAt, type NetPart } from '../netlist/index.ts';
 import { gradeOf } from '../parts/index.ts';
-import { loadingOf } from './loading.ts';
-import { type MarginOptions, sourceOf } from './model.ts';
+import { lampsOf } from './loading.ts';
+import { sourceOf } from './model.ts';
 
 /** What one part draws, mA. */
 export interface PartCurrent {
@@ -50,12 +50,11 @@ const isPassedOver = (part: NetPart): boolean =>
   part.record.category === 'supply' || part.record.category === 'connector';
 
 /** The machine's current as of a stage. */
-export function currentAt(design: Design, stage: number, options: MarginOptions): StageCurrent {
+export function currentAt(design: Design, stage: number): StageCurrent {
   const netlist = netlistAt(design, stage);
   const parts = netlist.parts.filter((part) => !isPassedOver(part)).flatMap((part) => currentOf(part) ?? []);
   const lamps = new Map<string, number>();
-  for (const net of loadingOf(design, stage, options))
-    for (const lamp of net.lamps) if (lamp.mA !== null) lamps.set(foldName(lamp.part), lamp.mA);
+  for (const lamp of lampsOf(design, stage)) if (lamp.mA !== null) lamps.set(foldName(lamp.part), lamp.mA);
   const lit = [...lamps.values()].reduce((sum, mA) => sum + mA, 0);
   const sum = (pick: (part: PartCurrent) => number | null): number =>
     parts.reduce((total, part) => total + (pick(part) ?? 0), lit);

@@ -11,7 +11,17 @@ import { type ClockEdge, type ClockModel, clockSymbols, edgeGap } from './clock-
 import type { ArcFinder, BusCycle, Launch, ProcessorTiming, PromisedGap } from './cycle.ts';
 import { formulaOf, printedFormula } from './printed-formula.ts';
 import type { Candidate, Reckoning, Requirement } from './row.ts';
-import { type Arrival, arcNs, arcsIn, loadStep, type Step, signalPins, type TraceContext, Tracer } from './trace.ts';
+import {
+  type Arrival,
+  arcNs,
+  arcsIn,
+  loadStep,
+  type Phase,
+  type Step,
+  signalPins,
+  type TraceContext,
+  Tracer,
+} from './trace.ts';
 
 export interface BusContext extends TraceContext {
   readonly timing: ProcessorTiming;
@@ -303,60 +313,59 @@ export class BusCheck {
         this.#open(target, 'access', `nothing of ${processor.name} is seen to reach ${target.name} in this cycle`),
       ];
     for (const { pin, begin } of moved) {
+      if (begin.length === 0 || toData.some(({ from }) => from.pins.has(pin.name))) continue;
+      const isBound = arcs.some(
+        ({ arc, from, to }) =>
+          arc.kind === 'setup' &&
+          from.pins.has(pin.name) &&
+          moved.some((other) => other.begin.length > 0 && to.pins.has(other.pin.name)),
+      );
+      if (!isBound && this.#matters(target, pin))
+        open.push(this.#open(target, 'access', `access of ${target.name} from ${pin.name}`));
+    }
+    for (const { arc, from } of toData) {
+      const begin = latest(moved.filter(({ pin }) => from.pins.has(pin.name)).flatMap((item) => item.begin));
       if (begin.length === 0) continue;
-      const covering = toData.filter(({ from }) => from.pins.has(pin.name));
-      if (covering.length === 0) {
-        const isBound = arcs.some(
-          ({ arc, from, to }) =>
-            arc.kind === 'setup' &&
-            from.pins.has(pin.name) &&
-            moved.some((other) => other.begin.length > 0 && to.pins.has(other.pin.name)),
-        );
-        const isAsked = this.#matters(target, pin);
-        if (!isBound && isAsked) open.push(this.#open(target, 'access', `access of ${target.name} from ${pin.name}`));
-        continue;
-      }
-      for (const { arc } of covering) {
-        const candidates = groups.get(arc.symbol) ?? [];
-        groups.set(arc.symbol, candidates);
-        for (const arrival of begin) {
-          const launch = this.#launchDelay(arrival.launch, 'max');
-          const span = edgeGap(this.#edge(arrival.launch.at), this.#edge(capture.at), this.#context.clock);
-          const missing = [
-            ...arrival.missing,
-            ...back.missing,
-            ...notLost,
-            ...(launch.missing === undefined ? [] : [launch.missing]),
-            ...(setupNs === null ? [`${capture.setup.join(' or ')} of ${processor.name}`] : []),
-            ...(span === null ? ['how long the clock is high'] : []),
-          ];
-          candidates.push({
-            from: `${processor.name} ${arrival.launch.signal}`,
-            to: `${processor.name} data`,
-            missing,
-            reckonings:
-              missing.length > 0
-                ? []
-                : [
-                    {
-                      gains: this.#gains(arrival.launch.at, capture.at),
-                      available: span!,
-                      steps: [
-                        ...(launch.step === undefined ? [] : [launch.step]),
-                        ...arrival.steps,
-                        this.#partStep(target, arc, arcNs(arc, 'max')!),
-                        ...back.steps,
-                        this.#cpuStep(setup!, setupNs!),
-                        ...lost,
-                      ],
-                    },
-                  ],
-          });
-        }
+      const candidates = groups.get(arc.symbol) ?? [];
+      groups.set(arc.symbol, candidates);
+      for (const arrival of begin) {
+        const launch = this.#launchDelay(arrival.launch, 'max');
+        const span = edgeGap(this.#edge(arrival.launch.at), this.#edge(capture.at), this.#context.clock);
+        const missing = [
+          ...arrival.missing,
+          ...back.missing,
+          ...notLost,
+          ...(launch.missing === undefined ? [] : [launch.missing]),
+          ...(setupNs === null ? [`${capture.setup.join(' or ')} of ${processor.name}`] : []),
+          ...(span === null ? ['how long the clock is high'] : []),
+        ];
+        candidates.push({
+          from: `${processor.name} ${arrival.launch.signal}`,
+          to: `${processor.name} data`,
+          missing,
+          reckonings:
+            missing.length > 0
+              ? []
+              : [
+                  {
+                    gains: this.#gains(arrival.launch.at, capture.at),
+                    available: span!,
+                    steps: [
+                      ...(launch.step === undefined ? [] : [launch.step]),
+                      ...arrival.steps,
+                      this.#partStep(target, arc, arcNs(arc, 'max')!),
+                      ...back.steps,
+                      this.#cpuStep(setup!, setupNs!),
+                      ...lost,
+                    ],
+                  },
+                ],
+        });
       }
     }
     const rows = [...groups].map(([symbol, candidates]) => this.#make(target, symbol, candidates));
     rows.push(...this.#siblings(target, ['access'], moved, dataNames), ...open);
+    rows.push(...this.#rules(target, moved, target.record.bus?.signals?.read));
     rows.push(...this.#strobes(target, moved, new Map()));
     rows.push(...this.#turnaround(target, moved, drivers));
     rows.push(...this.#readHold(target, moved, drivers));
@@ -455,7 +464,7 @@ export class BusCheck {
     data: ReadonlyMap<string, { readonly begin: readonly Arrival[]; readonly end: readonly Arrival[] }>,
   ): Requirement[] {
     const at = new Map([...moved.map((item) => [item.pin.name, item] as const), ...data]);
-    const edges = (name: string, edge: 'rise' | 'fall' | undefined): { arrival: Arrival; phase: 'begin' | 'end' }[] => {
+    const edges = (name: string, edge: 'rise' | 'fall' | undefined): { arrival: Arrival; phase: Phase }[] => {
       const found = at.get(name);
       if (found === undefined) return [];
       return (['begin', 'end'] as const).flatMap((phase) =>
@@ -475,40 +484,96 @@ export class BusCheck {
       if (ns === null) continue;
       const last = [this.#partStep(target, arc, ns)];
       const candidates: Candidate[] = [];
-      for (const a of from.pins)
+      // A strobe goes active when the last of what makes it does, and inactive with the first: where any one of several edges
+      // is promise enough, they are alternatives of one candidate; where all count, each is one of its own.
+      const ofPhase = (found: readonly { arrival: Arrival; phase: Phase }[], wanted: Phase): Arrival[] =>
+        found.filter(({ phase }) => phase === wanted).map(({ arrival }) => arrival);
+      if (arc.kind === 'setup') {
+        if (to.edge === undefined) continue;
+        const late = latest([...from.pins].flatMap((name) => settling(name, from.edge)));
+        if (late.length === 0) continue;
         for (const b of to.pins) {
-          if (arc.kind === 'width' && a !== b) continue;
-          const between = (late: Arrival, early: Arrival): Candidate =>
-            this.#between(late, early, last, `${target.name}.${b}`);
-          // A strobe goes active when the last of what makes it does, and inactive with the first: where any one of several
-          // edges is promise enough, they are alternatives of one candidate; where all count, each is one of its own.
-          if (arc.kind === 'setup') {
-            if (to.edge === undefined) continue;
-            for (const late of settling(a, from.edge)) {
-              const early = edges(b, to.edge);
-              const begins = early.filter(({ phase }) => phase === 'begin').map(({ arrival }) => arrival);
-              const ends = early.filter(({ phase }) => phase === 'end').map(({ arrival }) => arrival);
-              if (begins.length > 0) candidates.push(anyOf(begins.map((arrival) => between(late, arrival))));
-              for (const arrival of ends) candidates.push(between(late, arrival));
-            }
-          } else if (arc.kind === 'hold') {
-            if (from.edge === undefined) continue;
-            const kept = at.get(b)?.end ?? [];
-            const strobe = edges(a, from.edge);
-            for (const early of kept) {
-              const begins = strobe.filter(({ phase }) => phase === 'begin').map(({ arrival }) => arrival);
-              const ends = strobe.filter(({ phase }) => phase === 'end').map(({ arrival }) => arrival);
-              for (const arrival of begins) candidates.push(between(arrival, early));
-              if (ends.length > 0) candidates.push(anyOf(ends.map((arrival) => between(arrival, early))));
-            }
-          } else {
-            const starts = edges(a, from.edge).filter(({ phase }) => phase === 'begin');
-            const stops = edges(b, to.edge).filter(({ phase }) => phase === 'end');
-            for (const { arrival: late } of starts)
-              for (const { arrival: early } of stops) candidates.push(between(late, early));
+          const strobe = edges(b, to.edge);
+          const begins = ofPhase(strobe, 'begin');
+          const ref = `${target.name}.${b}`;
+          for (const arrival of late) {
+            if (begins.length > 0)
+              candidates.push(anyOf(begins.map((early) => this.#between(arrival, early, last, ref))));
+            for (const early of ofPhase(strobe, 'end')) candidates.push(this.#between(arrival, early, last, ref));
           }
         }
+      } else if (arc.kind === 'hold') {
+        if (from.edge === undefined) continue;
+        const kept = earliest([...to.pins].flatMap((name) => at.get(name)?.end ?? []));
+        if (kept.length === 0) continue;
+        const ref = `${target.name} ${[...to.pins].length === 1 ? [...to.pins][0] : arc.to}`;
+        for (const a of from.pins) {
+          const strobe = edges(a, from.edge);
+          const ends = ofPhase(strobe, 'end');
+          for (const early of kept) {
+            for (const late of ofPhase(strobe, 'begin')) candidates.push(this.#between(late, early, last, ref));
+            if (ends.length > 0) candidates.push(anyOf(ends.map((late) => this.#between(late, early, last, ref))));
+          }
+        }
+      } else {
+        for (const name of from.pins) {
+          if (!to.pins.has(name)) continue;
+          for (const late of ofPhase(edges(name, from.edge), 'begin'))
+            for (const early of ofPhase(edges(name, to.edge), 'end'))
+              candidates.push(this.#between(late, early, last, `${target.name}.${name}`));
+        }
+      }
       if (candidates.length > 0) rows.push(this.#make(target, arc.symbol, candidates));
+    }
+    return rows;
+  }
+
+  /**
+   * What a peripheral with strobes has to state: the width of its strobe, and how long address and select stand before and after
+   * it. One that is silent on them is unknown, not undemanding.
+   */
+  #rules(
+    target: NetPart,
+    moved: readonly { readonly pin: NetPin; readonly begin: readonly Arrival[] }[],
+    strobeText: string | undefined,
+  ): Requirement[] {
+    const { record } = target;
+    if (record.category !== 'companion' || record.bus?.style !== 'strobe' || strobeText === undefined) return [];
+    const named = (text: string): string[] =>
+      expandPins(record, text).flatMap((name) => pinsNamed(record, name).map((row) => row.name));
+    const active = new Set(moved.filter(({ begin }) => begin.length > 0).map(({ pin }) => pin.name));
+    const strobe = named(strobeText).find((name) => active.has(name));
+    if (strobe === undefined) return [];
+    const arcs = arcsIn(this.#context, target);
+    const has = (kind: string, from: readonly string[], to: readonly string[]): boolean =>
+      arcs.some(
+        ({ arc, from: a, to: b }) =>
+          arc.kind === kind &&
+          from.some((name) => a.pins.has(name)) &&
+          to.some((name) => b.pins.has(name)) &&
+          (arcNs(arc, 'min') ?? arcNs(arc, 'max')) !== null,
+      );
+    const data = record.bus.data === undefined ? [] : named(record.bus.data);
+    const rows: Requirement[] = [];
+    const ask = (isThere: boolean, check: string, text: string): void => {
+      if (!isThere) rows.push(this.#open(target, check, `${text} of ${target.name}`));
+    };
+    ask(has('width', [strobe], [strobe]), `${strobe} width`, `width of ${strobe}`);
+    const address = (record.bus.address === undefined ? [] : named(record.bus.address)).filter((name) =>
+      active.has(name),
+    );
+    const selects = (record.bus.selects ?? []).flatMap(named).filter((name) => active.has(name));
+    for (const [pins, word] of [
+      [address, 'address'],
+      [selects, 'select'],
+    ] as const) {
+      if (pins.length === 0) continue;
+      ask(
+        has('setup', pins, [strobe]) || has('access', pins, data),
+        `${word} before ${strobe}`,
+        `set-up of ${word} before ${strobe}`,
+      );
+      ask(has('hold', [strobe], pins), `${word} after ${strobe}`, `hold of ${word} after ${strobe}`);
     }
     return rows;
   }
@@ -548,6 +613,7 @@ export class BusCheck {
     if (!has('width', ({ from }) => onStrobe(from)))
       rows.push(this.#open(target, 'write pulse', `width of ${strobe.name} of ${target.name}`));
     rows.push(...this.#siblings(target, ['setup', 'hold', 'width'], moved, dataNames));
+    rows.push(...this.#rules(target, moved, target.record.bus?.signals?.write));
     return rows;
   }
 
@@ -645,22 +711,46 @@ export class BusCheck {
       ({ arc: item, to }) =>
         (item.kind === 'disable' || item.kind === 'hold') && drivers.some(({ pin }) => to.pins.has(pin.name)),
     );
-    const candidates = moved.flatMap(({ pin, end }) =>
-      keeping
-        .filter(({ from }) => from.pins.has(pin.name))
-        .flatMap(({ arc: item }) =>
-          end.map((early) =>
-            this.#between(
-              late,
-              { ...early, min: early.min + Math.max(0, arcNs(item, 'min') ?? 0) },
-              [this.#cpuStep(arc, ns)],
-              `${this.#context.processor.name} data`,
-            ),
-          ),
+    const candidates = keeping.flatMap(({ arc: item, from }) =>
+      earliest(moved.filter(({ pin }) => from.pins.has(pin.name)).flatMap(({ end }) => end)).map((early) =>
+        this.#between(
+          late,
+          { ...early, min: early.min + Math.max(0, arcNs(item, 'min') ?? 0) },
+          [this.#cpuStep(arc, ns)],
+          `${this.#context.processor.name} data`,
         ),
+      ),
     );
     return candidates.length === 0 ? [] : [this.#make(target, 'read hold', candidates)];
   }
+}
+
+/** Of edges that come the same way to several pins, the one that takes longest. */
+function latest(arrivals: readonly Arrival[]): Arrival[] {
+  return reduced(arrivals, (a, b) => b.max > a.max);
+}
+
+/** Of edges that come the same way to several pins, the one that is there first. */
+function earliest(arrivals: readonly Arrival[]): Arrival[] {
+  return reduced(arrivals, (a, b) => b.min < a.min);
+}
+
+function reduced(arrivals: readonly Arrival[], better: (a: Arrival, b: Arrival) => boolean): Arrival[] {
+  if (arrivals.length < 2) return [...arrivals];
+  const byLaunch = new Map<Launch, Arrival[]>();
+  for (const arrival of arrivals) {
+    const known = byLaunch.get(arrival.launch);
+    if (known === undefined) {
+      byLaunch.set(arrival.launch, [arrival]);
+      continue;
+    }
+    const like = known.findIndex(
+      (item) => item.edge === arrival.edge && item.missing.join() === arrival.missing.join(),
+    );
+    if (like < 0) known.push(arrival);
+    else if (better(known[like]!, arrival)) known[like] = arrival;
+  }
+  return [...byLaunch.values()].flat();
 }
 
 /** One candidate that any of several promises fulfils; open only where all of them are. */
