@@ -55,3 +55,5 @@ export {
   wireCapacitance,
   wireInductance,
 } from './signals.ts';
+export type { ChipVolts, RailPlace, RailWiring, Suspect, Worse } from './rails.ts';
+export { lowestVolts, proposeFeeds, RAIL_OHM, railVolts, suspectContacts } from './rails.ts';
