@@ -1,8 +1,8 @@
 // Plain tables for a terminal.
 
 /** `1 part`, `2 parts`. */
-export function counted(count: number, word: string): string {
-  return `${count} ${word}${count === 1 ? '' : 's'}`;
+export function counted(count: number, word: string, many = `${word}s`): string {
+  return `${count} ${count === 1 ? word : many}`;
 }
 
 /** Columns as wide as they need be, two spaces apart; numbers are the caller's business. */

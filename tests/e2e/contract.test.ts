@@ -290,3 +290,13 @@ test('whoever stops reading the output ends the program without a word', () => {
   });
   expect(ran.stderr).toBe('');
 });
+
+test('the list of touches names each one by the id that a reading is given under', () => {
+  const root = project('touches', { 'machine.yaml': POINTS });
+  json('lay', root);
+  const ids = (json('touch', root, '--stage', '1').value.touches as { id: string }[]).map((touch) => touch.id);
+  const { stdout } = spawnSync(process.execPath, [bin, 'touch', root, '--stage', '1'], { encoding: 'utf8' });
+  expect(ids.length).toBeGreaterThan(3);
+  for (const id of ids) expect(stdout).toContain(id);
+  expect(json('touch', root, '--stage', '1', '--reading', `${ids[0]}=open`).value.right).toBe(false);
+});

@@ -19,7 +19,7 @@ import {
   journalCsv,
 } from '../../stage/index.ts';
 import type { Build } from '../build.ts';
-import { textTable } from '../table.ts';
+import { counted, textTable } from '../table.ts';
 import { refuse, type VerbResult } from '../verb.ts';
 import { appendEffects, noLayout, refusedJournal } from './steps.ts';
 
@@ -50,21 +50,25 @@ export function touchVerb(build: Build, options: { readonly stage: number }): Ve
     netlist: netlistAt(design, options.stage),
   });
   const { touches, byEye, counts } = plan.value;
+  const ends = new Map(layout.wires.map((wire) => [wire.id, `${wire.from} to ${wire.to}`]));
   return {
     value: { stage: options.stage, touches: touches.map(touchValue), byEye, counts },
     findings: [...build.stale(), ...plan.findings],
     text: [
-      `Supply off. ${touches.length} touches prove ${counts.wires} new wires and ${counts.resistors} resistors and exclude ${counts.bridges} possible bridges.`,
+      `Supply off. ${counted(touches.length, 'touch', 'touches')} for ${counted(counts.wires, 'new wire')}, ${counted(counts.resistors, 'resistor')} and ${counted(counts.bridges, 'possible bridge')}.`,
       ...touches.map(
         (touch, index) =>
-          `  ${String(index + 1).padStart(4)}  ${touch.text}${touch.notes.map((note) => `\n        ${note}`).join('')}`,
+          `  ${String(index + 1).padStart(4)}  ${touch.id}  ${touch.text}${touch.notes.map((note) => `\n        ${note}`).join('')}`,
       ),
       ...(byEye.length === 0
         ? []
         : [
             '',
             'To be looked at by eye, since no reading tells:',
-            ...byEye.map((entry) => `        ${[...entry.wires, ...entry.strips].join(', ')}: ${entry.why}`),
+            ...byEye.map(
+              (entry) =>
+                `        ${[...entry.wires.map((wire) => ends.get(wire) ?? wire), ...entry.strips].join(', ')}: ${entry.why}`,
+            ),
           ]),
     ].join('\n'),
   };
