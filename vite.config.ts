@@ -12,6 +12,8 @@ export default defineConfig({
     minify: false,
     ssr: true,
     rolldownOptions: {
+      // Where its time goes is no business of somebody who runs a verb in a fresh clone.
+      checks: { pluginTimings: false },
       input: {
         cli: 'src/cli/main.ts',
         gen: 'tools/gen-entry.ts',
