@@ -222,6 +222,21 @@ const TRAPS: readonly {
     wrong: { 4: '/RBI', 5: 'D', 6: '/BI//RBO' },
   },
   {
+    part: '74x4511',
+    danger: 'segments F and G exchanged, inputs on controls',
+    right: {
+      ...named(1, ['B', 'C', '/LT', '/BI', 'LE', 'D', 'A']),
+      ...named(9, ['QE', 'QD', 'QC', 'QB', 'QA', 'QG', 'QF']),
+    },
+    wrong: { 1: 'A', 5: '/LT', 9: 'QA', 14: 'QF', 15: 'QG' },
+  },
+  {
+    part: '6809',
+    danger: 'clock into the crystal output',
+    right: { 38: 'EXTAL', 39: 'XTAL' },
+    wrong: { 38: 'XTAL', 39: 'EXTAL' },
+  },
+  {
     part: 'DS1233-10',
     danger: 'supply reversed if taken for a DS1233M',
     right: { 1: 'GND', 2: '/RST', 3: 'VCC' },
