@@ -258,6 +258,17 @@ journey(
     await expect.poll(() => page.locator('.findings').textContent()).toContain('RESETT');
     writeFileSync(machine, text);
     await expect.poll(() => page.locator('.fi').count()).toBe(0);
+    // Both at once: the page has not saved yet when the other program writes.
+    await go(page, 'Intent');
+    await page.locator('.cm-content').click();
+    await page.keyboard.press('Control+Home');
+    await page.keyboard.type('# mine\n');
+    writeFileSync(machine, `# theirs\n${text}`);
+    await page.locator('.conflict').waitFor();
+    expect(readFileSync(machine, 'utf8')).toBe(`# theirs\n${text}`);
+    await page.getByRole('button', { name: 'keep what is here' }).click();
+    await expect.poll(() => readFileSync(machine, 'utf8')).toBe(`# mine\n${text}`);
+    expect(await page.locator('.conflict').count()).toBe(0);
   },
 );
 

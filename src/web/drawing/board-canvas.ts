@@ -387,6 +387,12 @@ export class BoardCanvas {
     let from: { x: number; y: number; moved: boolean; target: Element; part: string | undefined } | undefined;
     const touches = new Map<number, { x: number; y: number }>();
     let pinch = 0;
+    // A drag would select text on its way, at the cost of looking for what lies under the pointer at every move.
+    element.addEventListener('mousedown', (event) => {
+      if ((event.target as Element).closest('button') !== null) return;
+      event.preventDefault();
+      element.focus({ preventScroll: true });
+    });
     element.addEventListener('pointerdown', (event) => {
       if (event.button !== 0 || (event.target as Element).closest('button') !== null) return;
       touches.set(event.pointerId, { x: event.clientX, y: event.clientY });
@@ -417,8 +423,6 @@ export class BoardCanvas {
       if (from === undefined) return;
       if (!from.moved && Math.hypot(event.clientX - from.x, event.clientY - from.y) < 4) return;
       from.moved = true;
-      // While it moves nothing is pointed at, and looking for what lies under the pointer costs more than the moving.
-      element.classList.add('panning');
       if (from.part !== undefined) {
         element.classList.add('moving');
         this.#host.dragged(
@@ -433,7 +437,7 @@ export class BoardCanvas {
       touches.delete(event.pointerId);
       const was = from;
       from = undefined;
-      element.classList.remove('moving', 'panning');
+      element.classList.remove('moving');
       if (was === undefined || event.type === 'pointercancel') return;
       if (was.moved) {
         if (was.part !== undefined)

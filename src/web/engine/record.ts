@@ -90,11 +90,12 @@ export function labels(bench: Bench, ask: Asks['labels'][0]): string {
     const wide = half * PITCH - 0.6;
     const tall = ((part.record.package.width ?? 300) / 1000) * 25.4 - 1.7;
     const names = new Map(part.record.pins.map((pin) => [pin.number, pin.name]));
-    const size = 1.5;
+    // Narrow chips have room for four letters a side at a size that can still be read.
+    const size = tall < 8 ? 1.05 : 1.5;
     let out = `<path d="M0 0H${wide}V${tall}H1.6L0 ${tall - 1.6}Z" fill="#fff" stroke="#000" stroke-width=".15"/>`;
     for (let i = 0; i < half; i++) {
       const x = i * PITCH + PITCH / 2 - 0.3;
-      const room = tall / 2 - 0.9;
+      const room = tall / 2 - (tall < 8 ? 0.45 : 0.9);
       const low = fitMono(names.get(i + 1) ?? '', size, room);
       const high = fitMono(names.get(2 * half - i) ?? '', size, room);
       out += `<text transform="translate(${x} ${tall - 0.4})rotate(-90)" dy=".35em" font-size="${size}">${escapeXml(low)}</text>`;

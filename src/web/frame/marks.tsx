@@ -26,6 +26,23 @@ export function Disc() {
   );
 }
 
+/** A sentence whose words between backticks are names in a file. */
+export function Words({ text }: { text: string }) {
+  return (
+    <>
+      {text.split('`').map((piece, i) =>
+        i % 2 === 0 ? (
+          piece
+        ) : (
+          <span class="m" key={piece}>
+            {piece}
+          </span>
+        ),
+      )}
+    </>
+  );
+}
+
 /** How many faults and doubts, by shape and number. */
 export function Counts({ faults, doubts }: { faults: number; doubts: number }) {
   return (

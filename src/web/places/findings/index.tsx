@@ -1,7 +1,7 @@
 // Findings: what is wrong or doubtful, why, and what would mend it; by part of the tool or by stage, new ones marked.
 
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
-import { Counts, Cross, Disc, Triangle } from '../../frame/marks.tsx';
+import { Counts, Cross, Disc, Triangle, Words } from '../../frame/marks.tsx';
 import type { UiFinding } from '../../protocol.ts';
 import { edit } from '../../state/history.ts';
 import { engine, textOf } from '../../state/session.ts';
@@ -218,21 +218,23 @@ function Item({ finding, isNew }: { finding: UiFinding; isNew: boolean }) {
         <span class="vh">{finding.severity}</span>
       </span>
       <h3>
-        {finding.message} {isNew && <span class="s hl">new</span>}
+        <Words text={finding.message} /> {isNew && <span class="s hl">new</span>}
       </h3>
-      {finding.notes.map((note) => (
-        <p class="why" key={note.text}>
-          {note.text}{' '}
-          {note.where !== undefined && (
-            <button type="button" class="do" onClick={() => showText(note.where!)}>
-              line {note.where.line}
-            </button>
-          )}
-        </p>
-      ))}
+      {finding.notes
+        .filter((note, i, all) => all.findIndex(({ text }) => text === note.text) === i)
+        .map((note) => (
+          <p class="why" key={note.text}>
+            <Words text={note.text} />{' '}
+            {note.where !== undefined && (
+              <button type="button" class="do" onClick={() => showText(note.where!)}>
+                line {note.where.line}
+              </button>
+            )}
+          </p>
+        ))}
       {finding.help !== undefined && (
         <p class="why">
-          <b>To mend:</b> {finding.help}
+          <b>To mend:</b> <Words text={finding.help} />
         </p>
       )}
       <div class="acts">

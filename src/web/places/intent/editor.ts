@@ -70,10 +70,10 @@ const look = EditorView.theme({
   '.cm-under': {
     font: '15px/1.4 var(--sans)',
     padding: '7px 14px 9px 40px',
-    margin: '0 24px 4px 14px',
     position: 'relative',
     whiteSpace: 'normal',
   },
+  '.cm-underroom': { padding: '0 24px 4px 14px' },
   '.cm-under.error': { borderTop: '3px solid var(--fault)', backgroundColor: 'var(--fault-wash)' },
   '.cm-under.warning': { borderTop: '2px dashed var(--doubt)', backgroundColor: 'var(--doubt-wash)' },
   '.cm-under.note': { borderTop: '1px solid var(--line)' },
@@ -128,6 +128,17 @@ const SIGNS = {
   note: 'M6 2a4 4 0 1 1 0 8a4 4 0 1 1 0-8z',
 } as const;
 
+/** Words between backticks are names in the file. */
+function withCode(text: string): (string | HTMLElement)[] {
+  return text.split('`').map((piece, i) => {
+    if (i % 2 === 0) return piece;
+    const code = document.createElement('span');
+    code.className = 'm';
+    code.textContent = piece;
+    return code;
+  });
+}
+
 /** A finding under its line: what, why, and the ways out. */
 class Under extends WidgetType {
   readonly finding: UiFinding;
@@ -152,18 +163,22 @@ class Under extends WidgetType {
     sign.append(path);
     const text = document.createElement('div');
     const what = document.createElement('b');
-    what.textContent = finding.message;
+    what.append(...withCode(finding.message));
     const why = [...finding.notes.map((note) => note.text), ...(finding.help === undefined ? [] : [finding.help])].join(
       ' ',
     );
-    text.append(what, why === '' ? '' : ` ${why}`);
+    text.append(what, ...(why === '' ? [] : [' ', ...withCode(why)]));
     const acts = document.createElement('div');
     finding.fixes.forEach((fix, index) => {
       acts.append(this.#button(fix.title, () => this.host.fix(finding, index)));
     });
     acts.append(this.#button('explain', () => this.host.explain(finding)));
     box.append(sign, text, acts);
-    return box;
+    // The room around it belongs to the block: the editor measures boxes without their margins.
+    const outer = document.createElement('div');
+    outer.className = 'cm-underroom';
+    outer.append(box);
+    return outer;
   }
   #button(title: string, act: () => void): HTMLElement {
     const button = document.createElement('button');
