@@ -1,7 +1,7 @@
 // Small helpers of the scripts that must run before anything is installed: Node's own modules only.
 
 import { spawnSync } from 'node:child_process';
-import { existsSync, readdirSync, statSync } from 'node:fs';
+import { existsSync, mkdirSync, readdirSync, rmSync, statSync } from 'node:fs';
 import { dirname, join, resolve } from 'node:path';
 import { fileURLToPath } from 'node:url';
 
@@ -40,17 +40,46 @@ function newest(path) {
   return time;
 }
 
+/** Only one builds at a time, since a build begins by clearing dist/; a lock that is older than three minutes is a dead one. */
+function withBuildLock(work) {
+  const lock = join(root, '.tsbuild', 'build-lock');
+  mkdirSync(dirname(lock), { recursive: true });
+  for (;;) {
+    try {
+      mkdirSync(lock);
+      break;
+    } catch (error) {
+      if (error.code !== 'EEXIST') throw error;
+      const age = existsSync(lock) ? Date.now() - statSync(lock).mtimeMs : 0;
+      if (age > 180_000) rmSync(lock, { recursive: true, force: true });
+      else Atomics.wait(new Int32Array(new SharedArrayBuffer(4)), 0, 0, 200);
+    }
+  }
+  try {
+    work();
+  } finally {
+    rmSync(lock, { recursive: true, force: true });
+  }
+}
+
 /** Builds dist/ when it is missing or older than what it is made from. */
 export function buildMissing() {
-  const stamp = join(root, 'dist', 'stamp');
-  const sources = ['src', 'data', 'vite.config.ts', 'vite.web.config.ts', 'package.json', 'tools/build.mjs']
-    .map((name) => join(root, name))
-    .filter(existsSync);
-  if (existsSync(stamp) && Math.max(...sources.map(newest)) <= statSync(stamp).mtimeMs) return;
+  if (isFresh()) return;
   installMissing();
-  const code = run(process.execPath, [join(root, 'tools', 'build.mjs')], { toStderr: true });
+  let code = 0;
+  withBuildLock(() => {
+    if (!isFresh()) code = run(process.execPath, [join(root, 'tools', 'build.mjs')], { toStderr: true });
+  });
   if (code !== 0) {
     process.stderr.write('The build failed; see above.\n');
     process.exit(2);
   }
+}
+
+function isFresh() {
+  const stamp = join(root, 'dist', 'stamp');
+  const sources = ['src', 'data', 'vite.config.ts', 'vite.web.config.ts', 'package.json', 'tools/build.mjs']
+    .map((name) => join(root, name))
+    .filter(existsSync);
+  return existsSync(stamp) && Math.max(...sources.map(newest)) <= statSync(stamp).mtimeMs;
 }

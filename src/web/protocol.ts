@@ -159,6 +159,17 @@ export interface CardAnswer {
   readonly ifNot: readonly { readonly seen: string; readonly remedy: string }[];
 }
 
+/** One touch of the meter plan. */
+export interface TouchRow {
+  readonly id: string;
+  readonly text: string;
+  readonly expect: string;
+  readonly notes: readonly string[];
+  /** The last reading that still counts. */
+  readonly found: string;
+  readonly status: 'open' | 'right' | 'wrong';
+}
+
 export interface ChangeRow {
   readonly group: string;
   readonly marks: readonly { readonly colour: string; readonly state: 'built' | 'planned' | 'out' }[];
@@ -320,6 +331,7 @@ export interface Asks {
   ];
   buy: [{ readonly stage: number; readonly part: string }, BuyAnswer | undefined];
   card: [{ readonly stage: number }, CardAnswer | undefined];
+  touches: [{ readonly stage: number }, readonly TouchRow[]];
   where: [{ readonly now: string }, readonly string[]];
   shopping: [{ readonly stage: number }, readonly ShoppingRow[]];
   book: [{ readonly stage: number }, string];
@@ -367,6 +379,7 @@ export type AskName = keyof Asks;
 export type EntriesAsk =
   | { readonly do: 'done'; readonly ids: readonly string[]; readonly stage: number }
   | { readonly do: 'measured'; readonly step: string; readonly found: string; readonly pass: boolean }
+  | { readonly do: 'reading'; readonly stage: number; readonly touch: string; readonly ohms: number }
   | { readonly do: 'undo'; readonly records: readonly string[] }
   | { readonly do: 'power'; readonly on: boolean; readonly stage: number }
   | {

@@ -324,9 +324,18 @@ journey('an empty folder becomes a drawing in two presses, and is built by one k
   await page.locator('.bench footer').waitFor();
   const shown = (): Promise<string> => page.locator('.bench').evaluate((node) => node.textContent ?? '');
   let powered = 0;
+  let touches = 0;
   for (let i = 0; i < 400; i++) {
     const before = await shown();
     if (before.includes('All steps up to this stage are done')) break;
+    if (touches === 0 && (await page.locator('.bench header').textContent())?.includes('meter check')) {
+      // One reading is typed; the rest is taken as done.
+      await page.locator('.touches input').fill('open');
+      await page.keyboard.press('Enter');
+      await page.locator('.touches li', { hasText: 'right' }).first().waitFor();
+      touches++;
+      await page.locator('.bench').focus();
+    }
     if (before.includes('Power on for')) {
       powered++;
       await page.locator('.caution li').first().waitFor();
@@ -336,6 +345,7 @@ journey('an empty folder becomes a drawing in two presses, and is built by one k
   }
   expect(await shown()).toContain('All steps up to this stage are done');
   expect(powered).toBeGreaterThanOrEqual(3);
+  expect(touches).toBe(1);
   const left = JSON.parse(execFileSync(process.execPath, [bin, 'steps', folder, '--json'], { encoding: 'utf8' }));
   expect(left.value.left).toBe(0);
   await page.keyboard.press('Escape');

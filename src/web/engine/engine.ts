@@ -107,6 +107,7 @@ export class Engine {
     rework: (q) => this.#rework(q),
     buy: (q) => panels.buy(this.bench, q),
     card: (q) => plan.card(this.bench, q),
+    touches: (q) => plan.touches(this.bench, q),
     where: (q) => plan.where(this.bench, q),
     shopping: (q) => panels.shopping(this.bench, q),
     book: () => record.book(this.bench),

@@ -2,12 +2,17 @@
 
 import {
   effectiveRecords,
-  powerCard,
-  whereWasI,
-  type JournalEntry,
   lastAct,
   markDone,
+  netlistAt,
+  planTouches,
+  powerCard,
+  suspectsOf,
+  touchEntry,
+  touchStates,
+  type JournalEntry,
   type Step,
+  whereWasI,
   wordEntry,
 } from '../../app/index.ts';
 import { pinsAt, renderBoards, type Scene, stepView } from '../../drawing/index.ts';
@@ -256,6 +261,22 @@ export function entries(bench: Bench, ask: Asks['entries'][0]): Asks['entries'][
           ...basisOf(build.basisOf(step)),
         },
       });
+  } else if (ask.do === 'reading') {
+    const touch = touchPlan(bench, ask.stage)?.touches.find((item) => item.id === ask.touch);
+    if (touch === undefined) problems.push('That touch is no longer in the plan.');
+    else {
+      made.push(touchEntry(touch, ask.ohms, NO_TIME, stageName(ask.stage) ?? ''));
+      const { wires, parts, bridges } = suspectsOf(touch, ask.ohms);
+      const look = [
+        ...wires.map((id) => {
+          const wire = build.layout().value?.wires.find((item) => item.id === id);
+          return wire === undefined ? `wire ${id}` : `the wire ${wire.from} to ${wire.to}`;
+        }),
+        ...parts,
+        ...bridges.map(([a, b]) => `a bridge between ${a} and ${b}`),
+      ];
+      if (look.length > 0) problems.push(`That is not what should be read. Look at: ${look.slice(0, 6).join('; ')}.`);
+    }
   } else if (ask.do === 'undo') {
     const known = new Map(journal.value.records.map((record) => [record.id, record]));
     for (const id of ask.records) {
@@ -311,4 +332,37 @@ export function where(bench: Bench, ask: Asks['where'][0]): readonly string[] {
   if (planned === undefined) return [];
   const { records } = bench.build.journal().value;
   return records.length === 0 ? [] : whereWasI(records, bench.build.built().value, planned.value, ask.now).text;
+}
+
+function touchPlan(bench: Bench, stage: number) {
+  const { build } = bench;
+  const layout = build.layout().value;
+  const facts = build.facts();
+  const design = build.design();
+  return layout === undefined || facts === undefined
+    ? undefined
+    : bench.project.memo(`touches ${build.name} ${stage}`, [layout, design, facts], () =>
+        planTouches({ layout, stage, facts, netlist: netlistAt(design, stage) }),
+      ).value;
+}
+
+/** The meter plan of a stage, with what has been read. */
+export function touches(bench: Bench, ask: Asks['touches'][0]): Asks['touches'][1] {
+  const made = touchPlan(bench, ask.stage);
+  if (made === undefined) return [];
+  const states = touchStates(made, bench.build.journal().value.records);
+  return made.touches.map((touch, i) => {
+    const state = states[i];
+    const read = state?.status === 'right' || state?.status === 'wrong';
+    return {
+      id: touch.id,
+      text: touch.text,
+      expect:
+        'open' in touch.expect ? `over ${touch.expect.above} ohm` : `${touch.expect.least} to ${touch.expect.most} ohm`,
+      notes: touch.notes,
+      found: read ? (bench.build.built().value.measured.get(touch.id)?.found ?? '') : '',
+      // What was read before a wire was put in anew is to be read again.
+      status: state?.status === 'right' || state?.status === 'wrong' ? state.status : 'open',
+    };
+  });
 }

@@ -4,9 +4,9 @@
 import type { UiStep } from '../../protocol.ts';
 import { useAsk } from '../../state/use-ask.ts';
 
-/** Whether a step is done under power: the proofs of a stage. Rails and continuity are metered with the supply off. */
+/** Whether a step is done under power: the rails before any chip is in, and the proofs of a stage; the meter plan is not. */
 export function isPowerStep(step: UiStep): boolean {
-  return step.do === 'measure' && step.group === 'proofs';
+  return step.do === 'measure' && (step.group === 'proofs' || step.group === 'rails check');
 }
 
 const OFF = [

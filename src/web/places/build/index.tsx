@@ -12,6 +12,7 @@ import { Caution, isPowerStep } from './caution.tsx';
 import { StepList } from './list.tsx';
 import { say, silence } from './speech.ts';
 import { Take } from './take.tsx';
+import { Touches } from './touches.tsx';
 import { keepAwake } from './wake.ts';
 
 /** Seven millimetres of bare wire at each end: what a contact of a solderless board takes (common practice, no source). */
@@ -287,7 +288,8 @@ function StepView({
         ))}
         {step.file !== '' && <p class="m">{step.file}</p>}
       </div>
-      {step.do === 'measure' && asks && <Answer step={step} run={run} />}
+      {step.group === 'meter check' && asks && <Touches stage={step.stage} />}
+      {step.do === 'measure' && step.group !== 'meter check' && asks && <Answer step={step} run={run} />}
       {drawn?.whole !== undefined && drawn.whole !== '' && <Drawing class="whole" svg={drawn.whole} />}
     </>
   );
