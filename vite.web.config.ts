@@ -11,6 +11,7 @@ export default defineConfig({
   build: {
     outDir: '../../dist/web',
     emptyOutDir: true,
+    rolldownOptions: { checks: { pluginTimings: false } },
     target: 'es2022',
     assetsInlineLimit: 0,
     chunkSizeWarningLimit: 2000,
