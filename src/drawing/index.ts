@@ -1,4 +1,5 @@
 export { type BoardsView, clearOfGutter, type Mark, renderBoards, wholeView } from './boards-drawing.ts';
+export { type CycleView, cycleDrawing } from './cycle.ts';
 export { compactValue } from './parts-drawing.ts';
 export { type BusDiagramView, bitRange, busDiagram } from './bus-diagram.ts';
 export { type LaneField, type Lanes, type LaneWire, layLanes, type Point } from './lanes.ts';

@@ -162,6 +162,7 @@ export class BusCheck {
     } else if (span !== null && lateDelay.missing === undefined && earlyDelay.missing === undefined) {
       reckonings.push({
         gains: this.#gains(late.launch.at, early.launch.at),
+        start: this.#edge(late.launch.at),
         available: add(add(span, gained), earlyDelay.step?.value ?? ZERO),
         steps: [...(lateDelay.step === undefined ? [] : [lateDelay.step]), ...late.steps, ...last],
       });
@@ -180,6 +181,7 @@ export class BusCheck {
           available: add(gained, asSlow.step.value),
           steps: [lateDelay.step, ...late.steps, ...last],
           tracks: true,
+          start: this.#edge(late.launch.at),
         });
     }
     for (const gap of this.#cycle.gaps) {
@@ -349,6 +351,7 @@ export class BusCheck {
               : [
                   {
                     gains: this.#gains(arrival.launch.at, capture.at),
+                    start: this.#edge(arrival.launch.at),
                     available: span!,
                     steps: [
                       ...(launch.step === undefined ? [] : [launch.step]),
@@ -673,7 +676,7 @@ export class BusCheck {
               from: `${processor.name} ${late.launch.signal}`,
               to: 'next on the data lines',
               missing,
-              reckonings: missing.length > 0 ? [] : [{ available: span!, steps }],
+              reckonings: missing.length > 0 ? [] : [{ available: span!, steps, start: this.#edge(late.launch.at) }],
             };
           });
           return definite.length > 0 ? anyOf(each) : (each.find(({ missing }) => missing.length > 0) ?? worst(each));

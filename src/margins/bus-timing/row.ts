@@ -1,6 +1,7 @@
 // A line of the timing table: several ways in which one requirement may fail, the worst of which is shown at the chosen period.
 
 import { type Affine, at, minus, shortestPeriod, ZERO, add } from './affine.ts';
+import type { ClockEdge } from './clock-model.ts';
 import type { Step } from './trace.ts';
 
 /** One way of reckoning a margin: what is there, and the train of what is needed. */
@@ -9,6 +10,8 @@ export interface Reckoning {
   readonly steps: readonly Step[];
   /** True where two outputs of one chip are taken to be slow or fast together. */
   readonly tracks?: boolean;
+  /** The edge of the clock that it starts from; undefined for a gap that the maker promises outright. */
+  readonly start?: ClockEdge;
   /** True where a wait state gives a period more. */
   readonly gains?: boolean;
   /** Whose edge it is, where a candidate has several. */
@@ -52,6 +55,8 @@ export interface TimingRow {
   readonly requiredNs: number | null;
   readonly marginNs: number | null;
   readonly path: readonly PathStep[];
+  /** The edge of the clock at which the path starts, counted from the cycle's first; null for a promised gap. */
+  readonly start: ClockEdge | null;
   readonly missing: readonly string[];
   /** True where it rests on two outputs of one chip being slow or fast together, which no maker promises. */
   readonly tracks: boolean;
@@ -96,6 +101,7 @@ export function rowAt(requirement: Requirement, periodNs: number, frequency: (pe
       requiredNs: null,
       marginNs: null,
       path: [],
+      start: null,
       missing: missing.length > 0 ? missing : ['nothing that would meet it'],
       tracks: false,
       maxClockHz: null,
@@ -126,6 +132,7 @@ export function rowAt(requirement: Requirement, periodNs: number, frequency: (pe
       ns: at(step.value, periodNs),
       source: step.source,
     })),
+    start: reckoning.start ?? null,
     missing: [],
     tracks: reckoning.tracks === true,
     maxClockHz: shortest === 0 ? null : Number.isFinite(shortest) ? frequency(shortest) : 0,

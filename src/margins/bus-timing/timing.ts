@@ -4,7 +4,7 @@
 import { foldName } from '../../base/index.ts';
 import { type Design, type Netlist, netlistAt, type NetPart, type NetPin } from '../../netlist/index.ts';
 import { gradeOf, pinsNamed } from '../../parts/index.ts';
-import { bandOf, type NetLoading } from '../loading.ts';
+import type { NetLoading } from '../loading.ts';
 import { type MarginOptions, nsPerUnit, sourceOf } from '../model.ts';
 import { type Affine, minus, nanoseconds, periods } from './affine.ts';
 import { arcsOf } from './arcs.ts';
@@ -376,8 +376,7 @@ function fasterPart(
   for (const name of new Set(critical.path.map((step) => step.part))) {
     const part = partNamed(netlist.parts, name);
     if (part === undefined || part.family !== undefined) continue;
-    for (const grade of Object.keys(part.record.grades ?? {})) {
-      if (grade === part.grade) continue;
+    for (const grade of quickest(part, critical)) {
       const grades = new Map([...(options.grades ?? []), [foldName(name), grade] as const]);
       const then = busTiming(design, stage, { ...options, grades, withoutAdvice: true });
       const hz = then.maxClockOfKnownHz;
@@ -388,5 +387,23 @@ function fasterPart(
   return best;
 }
 
-/** The supply's band, for those who print it beside the timing. */
-export const supplyBand = bandOf;
+/** The two grades of a part that shorten its share of a path most; those that lack one of its figures are no advice. */
+function quickest(part: NetPart, row: TimingRow): string[] {
+  const steps = row.path.filter((step) => foldName(step.part) === foldName(part.name));
+  const now = steps.reduce((sum, step) => sum + step.ns, 0);
+  return Object.entries(part.record.grades ?? {})
+    .flatMap(([grade, { arcs = [] }]) => {
+      if (grade === part.grade) return [];
+      let sum = 0;
+      for (const step of steps) {
+        const arc = arcs.find((item) => item.symbol === step.symbol);
+        const ns = arc === undefined ? null : (arcNs(arc, 'max') ?? arcNs(arc, 'min'));
+        if (ns === null) return [];
+        sum += ns;
+      }
+      return sum < now ? [{ grade, sum }] : [];
+    })
+    .sort((a, b) => a.sum - b.sum)
+    .slice(0, 2)
+    .map(({ grade }) => grade);
+}

@@ -1,0 +1,73 @@
+import { readFileSync } from 'node:fs';
+import { expect, test } from 'vitest';
+import { projectOf } from '../../tests/support/library.ts';
+import { Build, marginsVerb } from './index.ts';
+
+const machine = readFileSync('projects/tide-clerk/machine.yaml', 'utf8');
+interface Value {
+  readonly timing: readonly {
+    cycle: string;
+    target: string;
+    marginNs: number | null;
+    path: readonly { source: string }[];
+  }[];
+  readonly maxClockHz: number | null;
+  readonly minClockHz: number | null;
+  readonly clockHz: number | null;
+  readonly supply: readonly { stage: number; max: number }[];
+  readonly loading: readonly { net: string; worst: number | null }[];
+  readonly waived: readonly { code: string; reason: string }[];
+}
+const of = (text: string, stage: number, clockHz?: number): { value: Value; codes: string[]; text: string } => {
+  const result = marginsVerb(new Build(projectOf(text), 'first'), {
+    stage,
+    ...(clockHz === undefined ? {} : { clockHz }),
+  });
+  return { value: result.value as Value, codes: result.findings.map((finding) => finding.code), text: result.text };
+};
+
+test('the tide clerk: every cycle, its clock, its current by stage', () => {
+  const { value, text } = of(machine, 6);
+  expect(value.clockHz).toBe(3686400);
+  expect(value.maxClockHz!).toBeGreaterThan(3686400);
+  expect(value.minClockHz).toBe(0);
+  expect([...new Set(value.timing.map((row) => row.cycle))]).toEqual([
+    'clock',
+    'fetch',
+    'memory read',
+    'memory write',
+    'port read',
+    'port write',
+  ]);
+  for (const row of value.timing) for (const step of row.path) expect(step.source).not.toBe('');
+  expect(value.supply.map((item) => item.stage)).toEqual([1, 2, 3, 4, 5, 6]);
+  expect(value.supply.every((item, k) => k === 0 || item.max >= value.supply[k - 1]!.max)).toBe(true);
+  expect(value.loading.find((net) => net.net === 'cpu-clock')!.worst!).toBeGreaterThan(0);
+  expect(text).toContain('Current:');
+});
+
+test('before there is a processor there is no timing, and no error', () => {
+  const { value, text } = of(machine, 2);
+  expect(value.timing).toEqual([]);
+  expect(text).toContain('No processor yet');
+});
+
+test('too fast a clock is told by part, with the symptom of the first to go', () => {
+  const { value, codes } = of(machine, 6, 9e6);
+  expect(codes).toContain('margins/negative');
+  expect(value.timing.filter((row) => row.marginNs !== null && row.marginNs < 0).length).toBeGreaterThan(5);
+});
+
+test('a figure that is missing is told and leaves the clock unknown', () => {
+  const { value, codes } = of(machine.replace('grade: 70 ns', 'grade: 100 ns'), 6);
+  expect(codes).toContain('margins/unknown-arc');
+  expect(value.maxClockHz).toBeNull();
+});
+
+test('a waiver sets a finding aside, and check has no part in it', () => {
+  const waiver = '\nwaive:\n  - { code: margins/negative, at: [UART], reason: runs at the bench for a week }\n';
+  const { value, codes } = of(machine + waiver, 6);
+  expect(value.waived.map((item) => item.code)).toEqual(['margins/negative']);
+  expect(codes).not.toContain('margins/negative');
+  expect(projectOf(machine + waiver).findings()).toEqual(projectOf(machine).findings());
+});
