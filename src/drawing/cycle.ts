@@ -30,7 +30,7 @@ export function cycleDrawing(view: CycleView): string {
   const width = view.width ?? 900;
   const known = view.rows
     .filter((row) => row.marginNs !== null)
-    .sort((a, b) => a.marginNs! - b.marginNs! || (a.check < b.check ? -1 : 1));
+    .sort((a, b) => rank(a) - rank(b) || a.marginNs! - b.marginNs! || (a.check < b.check ? -1 : 1));
   const open = view.rows.filter((row) => row.marginNs === null);
   const edgeNs = (n: number, phase: 'rise' | 'fall'): number => (n + (phase === 'fall' ? high : 0)) * periodNs;
   const zero = view.startsWith === 'rise' ? 0 : edgeNs(0, 'fall');
@@ -54,6 +54,9 @@ export function cycleDrawing(view: CycleView): string {
   const name = view.rows[0]?.cycle ?? 'no cycle';
   return wrapSvg(body, LEFT + width + 110, y + 16, `${name}: ${words}`, view.ground);
 }
+
+/** Sheets that ask for 0 ns of hold get 0: that is no news, so such rows come last. */
+const rank = (row: TimingRow): number => (row.check === 'read hold' && row.marginNs! >= 0 ? 1 : 0);
 
 const tenths = (ns: number): string => String(Math.round(ns * 10) / 10);
 
@@ -117,5 +120,5 @@ function trainOf(row: TimingRow, start: number, x: (ns: number) => number, y: nu
   const place = Math.max(a, b) + 8;
   if (isTightest)
     out += `<rect class="hl" x="${num(place - 3)}" y="${line - type * 0.75}" width="${num(monoWidth(word, type) + 6)}" height="${num(type * 1.3)}"/>`;
-  return `${out}<text class="${isTightest ? 'b' : ''}" x="${num(place)}" y="${num(line + type * 0.33)}" style="font-size:${type}px${margin < 0 ? ';fill:var(--fault)' : ''}">${word}</text>`;
+  return `${out}<text class="${isTightest ? 'b' : ''}" x="${num(place)}" y="${num(line + type * 0.33)}" style="font-size:${type}px">${word}</text>`;
 }
