@@ -2,7 +2,8 @@
 // nothing wrong, 1 findings of severity error, 2 the request could not be carried out.
 
 import { writeFileSync } from 'node:fs';
-import { relative, resolve } from 'node:path';
+import { readFileSync } from 'node:fs';
+import { join, relative, resolve } from 'node:path';
 import { Command, CommanderError, InvalidArgumentError, Option } from 'commander';
 import {
   type Build,
@@ -51,6 +52,11 @@ interface Common {
   readonly stage?: string;
   readonly build?: string;
   readonly project?: string;
+}
+
+/** The version of the installed package. */
+function versionOf(root: string): string {
+  return (JSON.parse(readFileSync(join(root, 'package.json'), 'utf8')) as { version: string }).version;
 }
 
 /** The build whose exchanged pins the netlist shows, where it is clear which one. */
@@ -115,6 +121,7 @@ export async function main(args: readonly string[], root: string, output: Output
   const program = new Command('proofboard');
   program
     .description('From one description of a machine to boards that are wired, checked, planned and proved.')
+    .version(versionOf(root), '--version')
     .exitOverride()
     .configureOutput({ writeOut: output.out, writeErr: (text) => (wantsJson ? undefined : output.err(text)) });
 
