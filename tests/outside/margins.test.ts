@@ -269,6 +269,29 @@ stages:
   });
 });
 
+test('8088 with a transceiver on its data lines: its delay on the way back, and its enable in time', () => {
+  const text = readFileSync('projects/signal-box/machine.yaml', 'utf8')
+    .replace('members: [CLK, LOW, TOP, ROM, RAM, UART, FRAME]', 'members: [CLK, LOW, TOP, DATA, ROM, RAM, UART, FRAME]')
+    .replace('adds: [ROM, RAM, MEMSEL]', 'adds: [ROM, RAM, MEMSEL, DATA]')
+    .replace(/adds: \[([^\]]*)CTRL, ([^\]]*)DATA/, 'adds: [$1CTRL, $2')
+    .replace(/, \]/g, ']');
+  const project = projectOf(text);
+  const { rows } = busTiming(project.design().value, 6, {
+    families: project.library().value.families,
+    withoutAdvice: true,
+    clockHz: 5e6,
+  });
+  const row = (check: string): TimingRow => rows.find((item) => item.target === 'ROM' && item.check === check)!;
+  const train = (check: string): string =>
+    row(check)
+      .path.map((step) => `${step.part} ${step.symbol}`)
+      .join(', ');
+  // Intel 8088 table and the parts' own sheets, by hand: 3 x 200 - (110 + 44 + 150 + 28 + 30); the enable comes with /DEN.
+  expect(train('tACC')).toBe('CPU TCLAV, LOW tPHL,tPLH, ROM tACC, DATA tpd, CPU TDVCL');
+  expect(row('tACC').marginNs!).toBeCloseTo(600 - (110 + 44 + 150 + 28 + 30), 6);
+  expect(train('DATA ten')).toBe('CPU TCVCTV, DATA ten, CPU TDVCL');
+});
+
 test('access and wait states of a processor that is not in the library', () => {
   // Zilog AN006301-0201, Z8S180 at 20 MHz: memory (2 + w) t - tAD - tDRS, ports (2 + w) t - tRDD1 - tDRS, tables 1 and 2;
   // interrupt daisy chain 2.5 t - tM1D1 + tIOD1.

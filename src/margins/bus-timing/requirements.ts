@@ -325,45 +325,78 @@ export class BusCheck {
       if (!isBound && this.#matters(target, pin))
         open.push(this.#open(target, 'access', `access of ${target.name} from ${pin.name}`));
     }
+    const reading = (
+      arrival: Arrival,
+      step: Step,
+      way: { steps: readonly Step[]; missing: readonly string[] },
+    ): Candidate => {
+      const launch = this.#launchDelay(arrival.launch, 'max');
+      const span = edgeGap(this.#edge(arrival.launch.at), this.#edge(capture.at), this.#context.clock);
+      const missing = [
+        ...arrival.missing,
+        ...way.missing,
+        ...notLost,
+        ...(launch.missing === undefined ? [] : [launch.missing]),
+        ...(setupNs === null ? [`${capture.setup.join(' or ')} of ${processor.name}`] : []),
+        ...(span === null ? ['how long the clock is high'] : []),
+      ];
+      const from = `${processor.name} ${arrival.launch.signal}`;
+      const to = `${processor.name} data`;
+      if (missing.length > 0) return { from, to, missing, reckonings: [] };
+      const steps = [
+        ...(launch.step === undefined ? [] : [launch.step]),
+        ...arrival.steps,
+        step,
+        ...way.steps,
+        this.#cpuStep(setup!, setupNs!),
+        ...lost,
+      ];
+      const gains = this.#gains(arrival.launch.at, capture.at);
+      return {
+        from,
+        to,
+        missing,
+        reckonings: [{ gains, start: this.#edge(arrival.launch.at), available: span!, steps }],
+      };
+    };
     for (const { arc, from } of toData) {
       const begin = latest(moved.filter(({ pin }) => from.pins.has(pin.name)).flatMap((item) => item.begin));
       if (begin.length === 0) continue;
       const candidates = groups.get(arc.symbol) ?? [];
       groups.set(arc.symbol, candidates);
-      for (const arrival of begin) {
-        const launch = this.#launchDelay(arrival.launch, 'max');
-        const span = edgeGap(this.#edge(arrival.launch.at), this.#edge(capture.at), this.#context.clock);
-        const missing = [
-          ...arrival.missing,
-          ...back.missing,
-          ...notLost,
-          ...(launch.missing === undefined ? [] : [launch.missing]),
-          ...(setupNs === null ? [`${capture.setup.join(' or ')} of ${processor.name}`] : []),
-          ...(span === null ? ['how long the clock is high'] : []),
-        ];
-        candidates.push({
-          from: `${processor.name} ${arrival.launch.signal}`,
-          to: `${processor.name} data`,
-          missing,
-          reckonings:
-            missing.length > 0
-              ? []
-              : [
-                  {
-                    gains: this.#gains(arrival.launch.at, capture.at),
-                    start: this.#edge(arrival.launch.at),
-                    available: span!,
-                    steps: [
-                      ...(launch.step === undefined ? [] : [launch.step]),
-                      ...arrival.steps,
-                      this.#partStep(target, arc, arcNs(arc, 'max')!),
-                      ...back.steps,
-                      this.#cpuStep(setup!, setupNs!),
-                      ...lost,
-                    ],
-                  },
-                ],
-        });
+      for (const arrival of begin)
+        candidates.push(reading(arrival, this.#partStep(target, arc, arcNs(arc, 'max')!), back));
+    }
+    // A transceiver on the way has to be switched on and round in time as well.
+    for (const through of new Set(drivers.flatMap((item) => item.through ?? []))) {
+      const nets = new Set(drivers.filter((item) => item.through === through).map((item) => item.cpuNet));
+      const outputs = new Set(
+        this.#pinsOf(through)
+          .filter((pin) => nets.has(pin.net))
+          .map((pin) => pin.name),
+      );
+      for (const pin of this.#pinsOf(through)) {
+        if (pin.kind !== 'input') continue;
+        const begin = latest(this.#tracer.arrivals(pin.net, 'begin'));
+        if (begin.length === 0) continue;
+        const found = arcsIn(this.#context, through).filter(
+          ({ arc, from, to }) =>
+            (arc.kind === 'enable' || arc.kind === 'delay') &&
+            arcNs(arc, 'max') !== null &&
+            from.pins.has(pin.name) &&
+            [...to.pins].some((name) => outputs.has(name)),
+        );
+        if (found.length === 0) {
+          open.push(this.#open(target, `${through.name} on`, `delay of ${through.name} from ${pin.name} to data`));
+          continue;
+        }
+        const slowest = found.reduce((a, b) => (arcNs(b.arc, 'max')! > arcNs(a.arc, 'max')! ? b : a)).arc;
+        const step = this.#partStep(through, slowest, arcNs(slowest, 'max')!);
+        const key = `${through.name} ${slowest.symbol}`;
+        groups.set(key, [
+          ...(groups.get(key) ?? []),
+          ...begin.map((arrival) => reading(arrival, step, { steps: [], missing: back.missing })),
+        ]);
       }
     }
     const rows = [...groups].map(([symbol, candidates]) => this.#make(target, symbol, candidates));

@@ -202,6 +202,9 @@ export class Tracer {
         missing: [],
       });
     }
+    // On a line that the processor launches itself in this cycle it is the only one to follow: what a transceiver puts back on
+    // shared address and data lines comes when the latches behind them are closed.
+    if (own !== undefined && this.#sources.begin.has(net)) return worstOf(found);
     for (const pin of this.#view.nets[net]!.pins) {
       if (pin.part === processor.id) continue;
       const part = netlist.parts[pin.part]!;
