@@ -292,6 +292,22 @@ test('8088 with a transceiver on its data lines: its delay on the way back, and 
   expect(train('DATA ten')).toBe('CPU TCVCTV, DATA ten, CPU TDVCL');
 });
 
+test('8088 in maximum mode: commands from the bus controller', () => {
+  // Intel 8088 data sheet, maximum mode: TCLML 35 and TCLMH 35 of the 8288, by hand at 5 MHz. Read: 2 x 200 - 35 - 70 - 28 - 30.
+  const project = projectOf(readFileSync('projects/signal-box/machine.yaml', 'utf8'));
+  const { rows } = busTiming(project.design().value, 9, {
+    families: project.library().value.families,
+    withoutAdvice: true,
+    clockHz: 5e6,
+  });
+  const row = (target: string, check: string): TimingRow =>
+    rows.find((item) => item.target === target && item.check === check)!;
+  const train = (item: TimingRow): string => item.path.map((step) => `${step.part} ${step.symbol}`).join(', ');
+  expect(train(row('ROM', 'tOE'))).toBe('CTRL TCLML, ROM tOE, DATA tpd, CPU TDVCL');
+  expect(row('ROM', 'tOE').marginNs!).toBeCloseTo(400 - (35 + 70 + 28 + 30), 6);
+  expect(train(row('RAM', 'tDW'))).toBe('CPU TCLDV, DATA tpd, RAM tDW');
+});
+
 test('access and wait states of a processor that is not in the library', () => {
   // Zilog AN006301-0201, Z8S180 at 20 MHz: memory (2 + w) t - tAD - tDRS, ports (2 + w) t - tRDD1 - tDRS, tables 1 and 2;
   // interrupt daisy chain 2.5 t - tM1D1 + tIOD1.

@@ -14,6 +14,8 @@ export interface Launch {
   readonly signal: string;
   readonly edge: 'rise' | 'fall' | 'valid';
   readonly at: ClockEdge;
+  /** The chip that launches it, where it isn't the processor: a bus controller on the same clock. */
+  readonly via?: 'controller';
   /** Symbols of the delay, one for each maker; none where the edge of the clock is the signal itself. */
   readonly symbols: readonly string[];
   /** Part of the delay that goes with the period, where signals are made inside (in clock periods and ns). */

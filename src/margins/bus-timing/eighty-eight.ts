@@ -84,3 +84,64 @@ export const EIGHTY_EIGHT_TIMING: ProcessorTiming = {
   low: ['TCLCH'],
   clockSignal: 'clock',
 };
+
+/**
+ * Maximum mode: a bus controller on the same clock makes ALE, the commands and the enable of the data lines. Intel 8088 data sheet,
+ * "Bus Timing, Maximum Mode System (Using 8288)"; which edges switch the data lines is from memory.
+ */
+function maximum(space: 'memory' | 'ports', name: string): BusCycle[] {
+  const [readCommand, writeCommand, early] =
+    space === 'memory'
+      ? ['memory-read', 'memory-write', 'memory-write-early']
+      : ['io-read', 'io-write', 'io-write-early'];
+  const via = 'controller' as const;
+  const begin: readonly Launch[] = [
+    { signal: 'address', edge: 'valid', at: fall(0), symbols: ['TCLAV'] },
+    { signal: 'ale', edge: 'rise', at: fall(0), symbols: ['TCLLH'], via },
+    { signal: 'data-direction', edge: 'valid', at: rise(1), symbols: ['TCHDTL'], via },
+  ];
+  const after: readonly Launch[] = [
+    { signal: 'ale', edge: 'rise', at: fall(4), symbols: ['TCLLH'], via },
+    { signal: 'address', edge: 'valid', at: fall(4), symbols: ['TCLAV'] },
+    { signal: 'data-enable', edge: 'fall', at: rise(4), symbols: ['TCVNX'], via },
+  ];
+  const shared = { space, gaps: [], nextDrive: fall(4), waitFrom: 3, length: 4 } as const;
+  return [
+    {
+      ...shared,
+      name: `${name} read`,
+      way: 'read',
+      begin: [
+        ...begin,
+        { signal: readCommand!, edge: 'fall', at: fall(1), symbols: ['TCLML'], via },
+        { signal: 'data-enable', edge: 'rise', at: rise(2), symbols: ['TCVNV'], via },
+      ],
+      end: [{ signal: readCommand!, edge: 'rise', at: fall(3), symbols: ['TCLMH'], via }, ...after],
+      capture: { at: fall(3), setup: ['TDVCL'] },
+      readHold: { after: 'clock', symbols: ['TCLDX'] },
+    },
+    {
+      ...shared,
+      name: `${name} write`,
+      way: 'write',
+      begin: [
+        ...begin,
+        { signal: 'data', edge: 'valid', at: fall(1), symbols: ['TCLDV'] },
+        { signal: 'data-enable', edge: 'rise', at: rise(1), symbols: ['TCVNV'], via },
+        { signal: early!, edge: 'fall', at: fall(1), symbols: ['TCLML'], via },
+        { signal: writeCommand!, edge: 'fall', at: fall(2), symbols: ['TCLML'], via },
+      ],
+      end: [
+        { signal: early!, edge: 'rise', at: fall(3), symbols: ['TCLMH'], via },
+        { signal: writeCommand!, edge: 'rise', at: fall(3), symbols: ['TCLMH'], via },
+        { signal: 'data', edge: 'valid', at: rise(4), symbols: ['TCHDX'] },
+        ...after,
+      ],
+    },
+  ];
+}
+
+export const EIGHTY_EIGHT_MAXIMUM: ProcessorTiming = {
+  ...EIGHTY_EIGHT_TIMING,
+  cycles: [...maximum('memory', 'memory'), ...maximum('ports', 'port')],
+};

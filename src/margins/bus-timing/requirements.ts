@@ -29,10 +29,10 @@ export interface BusContext extends TraceContext {
   readonly waits: number;
 }
 
-/** Finds an arc of the processor by symbol, within its grade. */
-export function processorArcs(context: TraceContext): ArcFinder {
+/** Finds an arc of the processor (or of another chip) by symbol, within its grade. */
+export function processorArcs(context: TraceContext, part: NetPart | undefined = context.processor): ArcFinder {
   const bySymbol = new Map<string, TimingArc>();
-  for (const { arc } of arcsIn(context, context.processor))
+  for (const { arc } of part === undefined ? [] : arcsIn(context, part))
     if (!bySymbol.has(arc.symbol)) bySymbol.set(arc.symbol, arc);
   return (symbols) => {
     for (const symbol of symbols) {
@@ -71,6 +71,7 @@ export class BusCheck {
   readonly #cycle: BusCycle;
   readonly #tracer: Tracer;
   readonly #find: ArcFinder;
+  readonly #findOther: ArcFinder;
   readonly #delays = { max: new Map<Launch, LaunchDelay>(), min: new Map<Launch, LaunchDelay>() };
   readonly #promises = new Map<PromisedGap, Affine | undefined>();
 
@@ -79,6 +80,7 @@ export class BusCheck {
     this.#cycle = cycle;
     this.#tracer = new Tracer(context, cycle);
     this.#find = processorArcs(context);
+    this.#findOther = processorArcs(context, context.controller);
   }
 
   #pinsOf(part: NetPart): NetPin[] {
@@ -115,11 +117,14 @@ export class BusCheck {
   }
 
   #delayOf(launch: Launch, side: 'max' | 'min'): LaunchDelay {
-    const { processor, clock } = this.#context;
+    const { clock } = this.#context;
+    const isOther = launch.via === 'controller';
+    const processor = isOther ? this.#context.controller! : this.#context.processor;
+    const find = isOther ? this.#findOther : this.#find;
     const name = launch.symbols.join(' or ');
     if (launch.besides !== undefined) {
       if (side === 'min') return { step: undefined, missing: undefined };
-      const value = launch.besides(this.#find, clock);
+      const value = launch.besides(find, clock);
       if (value === undefined) return { step: undefined, missing: `${launch.signal} delay of ${processor.name}` };
       return {
         step: { part: processor.name, symbol: `${launch.signal} after E`, value, source: this.#sourceOf(undefined) },
@@ -127,7 +132,7 @@ export class BusCheck {
       };
     }
     if (launch.symbols.length === 0) return { step: undefined, missing: undefined };
-    const arc = this.#find(launch.symbols);
+    const arc = find(launch.symbols);
     if (arc === undefined) return { step: undefined, missing: `${name} of ${processor.name}` };
     const ns = arcNs(arc, side);
     if (ns === null && side === 'max')
@@ -137,7 +142,7 @@ export class BusCheck {
         part: processor.name,
         symbol: arc.symbol,
         value: nanoseconds(ns ?? 0),
-        source: this.#sourceOf(arc.source),
+        source: sourceOf(processor.record, arc.source).text,
       },
       missing: undefined,
     };
@@ -286,6 +291,8 @@ export class BusCheck {
     if (capture === undefined) return [];
     const side = this.#dataSide(target);
     const drivers = side.pins.filter(({ pin }) => pin.kind !== 'input');
+    if (side.pins.length === 0)
+      return [this.#open(target, 'data', `a way of data from ${target.name} to ${processor.name}`)];
     if (drivers.length === 0) return [];
     const dataNames = new Set(side.pins.map(({ pin }) => pin.name));
     const moved = this.#moved(target, dataNames);
@@ -618,6 +625,8 @@ export class BusCheck {
     const { processor } = this.#context;
     const side = this.#dataSide(target);
     const listeners = side.pins.filter(({ pin }) => pin.kind === 'input' || pin.kind === 'bidirectional');
+    if (side.pins.length === 0)
+      return [this.#open(target, 'data', `a way of data from ${processor.name} to ${target.name}`)];
     if (listeners.length === 0) return [];
     const dataNames = new Set(side.pins.map(({ pin }) => pin.name));
     const moved = this.#moved(target, dataNames);

@@ -10,7 +10,7 @@ import { type Affine, minus, nanoseconds, periods } from './affine.ts';
 import { arcsOf } from './arcs.ts';
 import { type ClockModel, dutyClock } from './clock-model.ts';
 import type { ProcessorTiming } from './cycle.ts';
-import { EIGHTY_EIGHT_TIMING } from './eighty-eight.ts';
+import { EIGHTY_EIGHT_MAXIMUM, EIGHTY_EIGHT_TIMING } from './eighty-eight.ts';
 import { formulaOf, printedFormula } from './printed-formula.ts';
 import { BusCheck, type BusContext, partNamed, processorArcs } from './requirements.ts';
 import { type Requirement, rowAt, shortestFor, type TimingRow } from './row.ts';
@@ -241,15 +241,21 @@ export function busTiming(design: Design, stage: number, options: TimingOptions)
   const netlist = netlistAt(design, stage);
   const processor = netlist.parts.find((part) => part.record.category === 'processor');
   if (processor === undefined) return NOTHING;
-  const timing = STYLES.find((item) => item.style === processor.record.bus?.style);
-  if (timing === undefined || isMaximumMode(netlist, processor))
+  const isMaximum = isMaximumMode(netlist, processor);
+  const controller = isMaximum ? netlist.parts.find((part) => part.record.bus?.role === 'bus-controller') : undefined;
+  const timing = isMaximum
+    ? controller === undefined
+      ? undefined
+      : EIGHTY_EIGHT_MAXIMUM
+    : STYLES.find((item) => item.style === processor.record.bus?.style);
+  if (timing === undefined)
     return {
       ...NOTHING,
       processor: processor.name,
       unknown: [
-        timing === undefined
-          ? `the bus cycles of ${processor.name} (${processor.type})`
-          : `the bus cycles of ${processor.name} in maximum mode`,
+        isMaximum
+          ? `the bus cycles of ${processor.name} in maximum mode without a bus controller`
+          : `the bus cycles of ${processor.name} (${processor.type})`,
       ],
     };
   const gradeName = (part: NetPart): string | undefined => options.grades?.get(foldName(part.name)) ?? part.grade;
@@ -259,6 +265,7 @@ export function busTiming(design: Design, stage: number, options: TimingOptions)
     stage,
     netlist,
     processor,
+    controller,
     loadDelay: (net, driver) => delays.get(`${net} ${driver.id}`) ?? 0,
     gradeOf: gradeName,
     passes: (part, pin) => options.passes?.get(foldName(`${part}.${pin}`)) ?? 1,

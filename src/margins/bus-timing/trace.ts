@@ -44,6 +44,8 @@ export interface TraceContext {
   readonly stage: number;
   readonly netlist: Netlist;
   readonly processor: NetPart;
+  /** The bus controller that makes the commands, where there is one. */
+  readonly controller?: NetPart | undefined;
   /** ns that a net's load adds to what its driver prints. */
   readonly loadDelay: (net: number, driver: NetPin) => number;
   /** The grade to reckon with, where another than the part's own is tried. */
@@ -163,8 +165,10 @@ export class Tracer {
   #launches(launches: readonly Launch[]): Map<number, Launch[]> {
     const found = new Map<number, Launch[]>();
     for (const launch of launches) {
-      const names = new Set(signalPins(this.#context.processor, launch.signal));
-      for (const pin of this.#pinsOf(this.#context.processor)) {
+      const part = launch.via === 'controller' ? this.#context.controller : this.#context.processor;
+      if (part === undefined) continue;
+      const names = new Set(signalPins(part, launch.signal));
+      for (const pin of this.#pinsOf(part)) {
         if (!names.has(pin.name) || pin.net < 0) continue;
         const list = found.get(pin.net) ?? [];
         list.push(launch);
@@ -186,10 +190,10 @@ export class Tracer {
   }
 
   #find(net: number, phase: Phase, kind: 'control' | 'data'): Arrival[] {
-    const { netlist, processor, loadDelay } = this.#context;
+    const { netlist, processor, controller, loadDelay } = this.#context;
     if (net < 0 || netlist.nets[net]!.kind !== 'signal') return [];
     const found: Arrival[] = [];
-    const own = this.#view.nets[net]!.pins.find((pin) => pin.part === processor.id);
+    const own = this.#view.nets[net]!.pins.find((pin) => pin.part === processor.id || pin.part === controller?.id);
     for (const launch of this.#sources[phase].get(net) ?? []) {
       if ((launch.signal === 'data') !== (kind === 'data')) continue;
       const load = own === undefined ? 0 : loadDelay(net, own);
@@ -211,7 +215,8 @@ export class Tracer {
       if (part.record.symbol === 'resistor' && part.implied?.kind === 'series') {
         const far = this.#pinsOf(part).find((other) => other !== pin);
         if (far !== undefined) found.push(...this.arrivals(far.net, phase, kind));
-      } else if (this.#drives(part, pin)) found.push(...this.#through(part, pin, phase, kind));
+      } else if (kind === 'data' && part.record.bus?.role !== 'transceiver') continue;
+      else if (this.#drives(part, pin)) found.push(...this.#through(part, pin, phase, kind));
     }
     return worstOf(found);
   }
