@@ -6,5 +6,6 @@ export default defineConfig({
     testTimeout: 240_000,
     hookTimeout: 240_000,
     maxWorkers: 2,
+    expect: { poll: { timeout: 60_000, interval: 100 } },
   },
 });
