@@ -24,6 +24,7 @@ export {
 } from './processors/index.ts';
 export { buildCircuit } from './circuit/build.ts';
 export type { Circuit, CircuitLamp, CircuitPart, CircuitSource } from './circuit/circuit.ts';
+export { type FaultPin, faultCircuit, type SimFault } from './circuit/faults.ts';
 export { SIM_CODES, type SimCode } from './codes.ts';
 export type { Kernel, SimNews } from './kernel.ts';
 export type {

@@ -402,6 +402,8 @@ export function buildCircuit(netlist: SimNetlist, contents: SimContents): Result
     nets: names,
     fed: Uint8Array.from(fed),
     pulls: Uint8Array.from(names, (_, net) => (fed[net] === 0 ? pulledValue(up[net]!, down[net]!) : 0)),
+    up: Float64Array.from(up),
+    down: Float64Array.from(down),
     parts: orderParts(parts, names.length, clusters),
     sources,
     clusters,

@@ -76,6 +76,9 @@ export interface Circuit {
   readonly fed: Uint8Array;
   /** Per net: weak value by resistors to supply or ground and pulls inside parts, or 0. */
   readonly pulls: Uint8Array;
+  /** Per net: conductance of its pulls to supply and to ground, in 1/ohm. */
+  readonly up: Float64Array;
+  readonly down: Float64Array;
   /** In order of evaluation. */
   readonly parts: readonly CircuitPart[];
   readonly sources: readonly CircuitSource[];

@@ -1,8 +1,10 @@
 import fc from 'fast-check';
 import { expect, test } from 'vitest';
 import { createRng } from '../../base/index.ts';
-import { simLibrary } from '../../../tests/support/sim.ts';
+import { simCircuit, simLibrary } from '../../../tests/support/sim.ts';
 import { buildCircuit } from '../circuit/build.ts';
+import type { Circuit } from '../circuit/circuit.ts';
+import { type FaultPin, faultCircuit, heldNets, type SimFault } from '../circuit/faults.ts';
 import type { SimContents, SimNet, SimNetlist, SimPart } from '../model.ts';
 import { PlainKernel } from '../plain/kernel.ts';
 import { levelOf } from '../values.ts';
@@ -61,10 +63,26 @@ const stimuli = fc.array(fc.record({ at: fc.nat(9999), value: fc.integer({ min: 
   maxLength: 40,
 });
 
-function compare(netlist: SimNetlist, steps: readonly { at: number; value: number }[], contents: SimContents): number {
+function compare(
+  netlist: SimNetlist,
+  steps: readonly { at: number; value: number }[],
+  contents: SimContents,
+  faultsOf: (circuit: Circuit) => readonly SimFault[] = () => [],
+): number {
   const circuit = buildCircuit(netlist, contents).value;
-  const plain = new PlainKernel(circuit, contents);
+  const faults = faultsOf(circuit);
   const compiled = new CompiledKernel(circuit, contents);
+  if (faults.length > 0) {
+    // The faults come into a machine that runs, and it is switched off and on.
+    compiled.setFaults(faults);
+    compiled.step();
+    compiled.restart();
+  }
+  const plain = new PlainKernel(
+    faults.length > 0 ? faultCircuit(circuit, faults) : circuit,
+    contents,
+    heldNets(circuit, faults),
+  );
   const same = (when: string): void => {
     circuit.nets.forEach((name, net) => {
       if (plain.value(net) !== compiled.value(net))
@@ -110,3 +128,65 @@ test('compiled is plain on random netlists and stimuli', () => {
     { numRuns: 60, seed: 12 },
   );
 }, 60_000);
+
+/** One to three faults of any kind, anywhere. */
+function faultsOf(circuit: Circuit, seed: number): SimFault[] {
+  const rng = createRng(seed);
+  const pin = (): FaultPin => {
+    const place = rng.below(circuit.parts.length);
+    const part = circuit.parts[place]!;
+    const pins = (
+      part.kind === 'formulas' ? [...part.inputPins, ...part.outputPins] : [...part.inPins, ...part.outPins].flat()
+    ).filter((number) => number >= 0);
+    return { place, pin: pins.length === 0 ? -2 : pins[rng.below(pins.length)]! };
+  };
+  return Array.from({ length: 1 + rng.below(3) }, (): SimFault => {
+    const net = (): number => rng.below(circuit.nets.length);
+    switch (rng.below(4)) {
+      case 0:
+        return { kind: 'open', at: pin() };
+      case 1:
+        return { kind: 'exchange', a: pin(), b: pin() };
+      case 2:
+        return { kind: 'short', a: net(), b: net() };
+      default:
+        return { kind: 'stuck', net: net(), value: 1 + rng.below(2) };
+    }
+  });
+}
+
+test('compiled with faults put in while it runs is plain on the netlist with the faults', () => {
+  fc.assert(
+    fc.property(choices, stimuli, fc.nat(99999), (choice, steps, seed) => {
+      const netlist = netlistOf(choice);
+      if (buildCircuit(netlist, {}).value.parts.length === 0) return;
+      compare(netlist, steps, {}, (circuit) => faultsOf(circuit, seed));
+    }),
+    { numRuns: 80, seed: 14 },
+  );
+}, 60_000);
+
+test('faults show, and taken out again leave no trace', () => {
+  const circuit = simCircuit({ G: '74HCT00' }, { a: 'G.1A', b: 'G.1B', y: 'G.1Y G.2A G.2B', z: 'G.2Y' });
+  const kernel = new CompiledKernel(circuit, {});
+  const net = (name: string): number => circuit.nets.indexOf(name);
+  const show = (): string => {
+    kernel.step();
+    return ['a', 'b', 'y', 'z'].map((name) => String(levelOf(kernel.value(net(name))))).join('');
+  };
+  kernel.force(net('a'), 1);
+  kernel.force(net('b'), 1);
+  expect(show()).toBe('1101');
+  const place = 0;
+  kernel.setFaults([{ kind: 'open', at: { place, pin: 1 } }]);
+  expect(show()).toBe('11XX');
+  kernel.setFaults([{ kind: 'exchange', a: { place, pin: 1 }, b: { place, pin: 6 } }]);
+  // Pin 1, an input, is on z and pin 6, the output 2Y, on a: z floats.
+  expect(show()).toBe('11XZ');
+  kernel.setFaults([{ kind: 'stuck', net: net('y'), value: 1 }]);
+  expect(show()).toBe('1110');
+  kernel.setFaults([{ kind: 'short', a: net('a'), b: net('z') }]);
+  expect(show()).toBe('1101');
+  kernel.setFaults([]);
+  expect(show()).toBe('1101');
+});

@@ -2,14 +2,16 @@
 // net and step for step, some hundred times faster. Whatever is rare is done here, in slow code that the function calls: nets
 // of clusters, nets held from outside, parts with faulted pins.
 
-import { bug, createRng, type Finding } from '../../base/index.ts';
-import type { Circuit } from '../circuit/circuit.ts';
+import { createRng, type Finding } from '../../base/index.ts';
+import type { Circuit, CircuitCluster, CircuitPart } from '../circuit/circuit.ts';
+import { heldNets, joinNets, rewirePart, rewirings, type SimFault } from '../circuit/faults.ts';
 import { resolveCluster } from '../circuit/resolve.ts';
 import { conflictFinding, oscillationFinding, outputName } from '../findings.ts';
 import type { Kernel, SimNews, Watch } from '../kernel.ts';
 import type { SimContents } from '../model.ts';
 import type { Moment, PartModel } from '../models/model.ts';
-import { HIGH, LOW, valueAt, X } from '../values.ts';
+import { evaluate, stepFormulas } from '../plain/kernel.ts';
+import { HIGH, LOW, valueAt, X, Z } from '../values.ts';
 import { emitMachine } from './emit.ts';
 import { type Bus, type Driver, layMachine, type MachineLayout } from './layout.ts';
 
@@ -50,6 +52,19 @@ export class CompiledKernel implements Kernel {
   readonly #forced: Uint8Array;
   readonly #conflicts = new Set<string>();
   readonly #clustersOfCondition = new Map<number, number[]>();
+  readonly #contents: SimContents;
+  /** Clusters as they are with shorts, and which one a net is in. */
+  #clusters: readonly (CircuitCluster | undefined)[];
+  #clusterOf: Int32Array;
+  /** Parts with open or exchanged pins, by place: as wired, and their inputs as they were. */
+  readonly #rewired = new Map<number, { part: CircuitPart; before: number[] }>();
+  /** What pins that are not where they belong drive, by net: value by place and output. */
+  readonly #strays = new Map<number, Map<number, number>>();
+  /** Parts to wake when a net changes. */
+  readonly #wakes = new Map<number, number[]>();
+  /** Faulted parts whose state changed in the round before. */
+  readonly #again = new Set<number>();
+  #faultHolds: readonly { readonly net: number; readonly value: number }[] = [];
   /** A bus that was resolved here may be in conflict. */
   #isSuspect = false;
   #base = 0;
@@ -58,6 +73,9 @@ export class CompiledKernel implements Kernel {
 
   constructor(circuit: Circuit, contents: SimContents) {
     this.circuit = circuit;
+    this.#contents = contents;
+    this.#clusters = circuit.clusters;
+    this.#clusterOf = circuit.clusterOf;
     const layout = layMachine(circuit);
     this.layout = layout;
     const s = new Int32Array(layout.words);
@@ -84,9 +102,14 @@ export class CompiledKernel implements Kernel {
     };
     this.#host = {
       edges: 0,
-      bus: (id, word) => this.#finishBus(layout.buses[id]!, word),
-      drive: (place) => bug('no faulted parts yet', { place }),
-      commit: (place) => bug('no faulted parts yet', { place }),
+      bus: (id, word) => {
+        const bus = layout.buses[id]!;
+        const driven = word | this.#strayed(bus);
+        if ((driven & (driven >>> 16) & 0xffff) !== 0) s[layout.suspect] = 1;
+        this.#finishBus(bus, driven);
+      },
+      drive: (place) => this.#driveFaulted(place),
+      commit: (place) => this.#commitFaulted(place),
       moment: (place) => {
         moment.part = place;
         return moment;
@@ -104,6 +127,36 @@ export class CompiledKernel implements Kernel {
       parts: readonly (PartModel | undefined)[],
     ) => Code;
     this.#code = make(s, this.#host, models);
+    this.#switchOn();
+  }
+
+  /** Power goes off and comes on again, faults as they are. */
+  restart(): void {
+    const { layout } = this;
+    const keep = Array.from({ length: layout.changeWords }, (_, k) => [
+      this.#s[layout.hooks + k]!,
+      this.#s[layout.faulted + k]!,
+      this.#s[layout.watch + k]!,
+    ]);
+    this.#s.fill(0);
+    keep.forEach(([hooks, faulted, watch], k) => {
+      this.#s[layout.hooks + k] = hooks!;
+      this.#s[layout.faulted + k] = faulted!;
+      this.#s[layout.watch + k] = watch!;
+    });
+    this.due.fill(Number.POSITIVE_INFINITY);
+    this.news.length = 0;
+    this.findings.length = 0;
+    this.#conflicts.clear();
+    this.now = 0;
+    for (const strays of this.#strays.values()) strays.clear();
+    this.#switchOn();
+  }
+
+  #switchOn(): void {
+    const s = this.#s;
+    const { layout, circuit } = this;
+    const contents = this.#contents;
     const rng = createRng(contents.seed ?? 1);
     for (const { part, place, state } of layout.parts) {
       if (part.kind === 'model') part.model.power(s, state, () => rng.next32(), this.#host.moment(place));
@@ -139,7 +192,13 @@ export class CompiledKernel implements Kernel {
       const value = net < 0 ? 0 : this.value(net);
       return value === 0 ? this.circuit.floating : value;
     };
-    for (const { part, before } of layout.parts) {
+    for (const [place, entry] of this.#rewired) {
+      const ports = entry.part.kind === 'model' ? entry.part.ins.flat() : entry.part.inputs;
+      entry.before = ports.map(read);
+      this.#again.add(place);
+    }
+    for (const { part: built, before, place } of layout.parts) {
+      const part = this.#rewired.get(place)?.part ?? built;
       const ports = part.kind === 'model' ? part.ins : [part.inputs];
       ports.forEach((port, k) => {
         port.forEach((net, bit) => {
@@ -183,11 +242,189 @@ export class CompiledKernel implements Kernel {
     if (place === undefined) return;
     const { bus } = place;
     this.#forced[net] = value;
-    const isHooked = bus.nets.some((one) => this.#forced[one] !== 0);
+    this.#hook(bus);
+    this.#refreshBus(bus);
+  }
+
+  /** A bus goes the slow way while anything of it is held, shorted, strayed to or waited for. */
+  #hook(bus: Bus): void {
+    const isHooked = bus.nets.some(
+      (net) => this.#forced[net] !== 0 || this.#strays.has(net) || this.#wakes.has(net) || this.#clusterOf[net]! >= 0,
+    );
     const word = this.layout.hooks + (bus.id >> 5);
     if (isHooked) this.#s[word]! |= 1 << (bus.id & 31);
     else this.#s[word]! &= ~(1 << (bus.id & 31));
-    this.#refreshBus(bus);
+  }
+
+  /**
+   * Puts these faults in, in place of those that are in; without compiling again. It takes effect with the next step.
+   * Nets that are held by `force` stay held, unless a fault holds them.
+   */
+  setFaults(faults: readonly SimFault[]): void {
+    const { layout, circuit } = this;
+    const touched = new Set<Bus>();
+    const touch = (net: number): void => {
+      const bus = layout.places[net]?.bus;
+      if (bus !== undefined) touched.add(bus);
+    };
+    for (const { net } of this.#faultHolds) {
+      this.#forced[net] = 0;
+      touch(net);
+    }
+    for (const net of [...this.#strays.keys(), ...this.#wakes.keys()]) touch(net);
+    for (let net = 0; net < circuit.nets.length; net++) if (this.#clusterOf[net]! >= 0) touch(net);
+    const before = [...this.#rewired.keys()];
+    this.#strays.clear();
+    this.#wakes.clear();
+    this.#rewired.clear();
+    this.#clusters = circuit.clusters;
+    this.#clusterOf = circuit.clusterOf;
+    for (const fault of faults) {
+      if (fault.kind !== 'short' || fault.a === fault.b) continue;
+      if (circuit.fed[fault.a] !== 0 || circuit.fed[fault.b] !== 0) continue;
+      const joined = joinNets(circuit, this.#clusters, this.#clusterOf, fault.a, fault.b, -1);
+      this.#clusters = joined.clusters;
+      this.#clusterOf = joined.clusterOf;
+      touch(fault.a);
+      touch(fault.b);
+    }
+    this.#clustersOfCondition.clear();
+    this.#clusters.forEach((cluster, index) => {
+      for (const { condition } of cluster?.switches ?? [])
+        if (condition >= 0)
+          this.#clustersOfCondition.set(condition, [...(this.#clustersOfCondition.get(condition) ?? []), index]);
+    });
+    this.#faultHolds = heldNets(circuit, faults);
+    for (const { net, value } of this.#faultHolds) {
+      this.#forced[net] = value;
+      touch(net);
+    }
+    for (let k = 0; k < layout.changeWords; k++) this.#s[layout.faulted + k] = 0;
+    for (const [place, pins] of rewirings(circuit, faults)) {
+      const built = circuit.parts[place]!;
+      const part = rewirePart(built, (pin, net) => pins.get(pin) ?? net);
+      const nets = part.kind === 'model' ? part.ins.flat() : part.inputs;
+      this.#rewired.set(place, {
+        part,
+        before: nets.map((net) => this.#read(net)),
+      });
+      const { bit } = layout.parts[place]!;
+      this.#s[layout.faulted + (bit >> 5)]! |= 1 << (bit & 31);
+      for (const net of nets) {
+        if (net < 0) continue;
+        this.#wakes.set(net, [...(this.#wakes.get(net) ?? []), place]);
+        touch(net);
+      }
+      for (const net of part.kind === 'model' ? part.outs.flat() : part.outputs) {
+        if (net < 0) continue;
+        if (!this.#strays.has(net)) this.#strays.set(net, new Map());
+        touch(net);
+      }
+      this.#pend(bit);
+    }
+    for (const place of before) this.#pend(layout.parts[place]!.bit);
+    for (const bus of touched) this.#hook(bus);
+    for (const bus of touched) this.#s[bus.raw] = this.#driven(bus);
+    for (const bus of touched) this.#refreshBus(bus);
+  }
+
+  #read(net: number): number {
+    const value = net < 0 ? 0 : this.value(net);
+    return value === 0 ? this.circuit.floating : value;
+  }
+
+  #stateValue(state: number, k: number): number {
+    return valueAt(this.#s[state + (k >> 4)]!, k & 15);
+  }
+
+  /** Drives the nets of a part whose pins are not where they belong. */
+  #driveFaulted(place: number): void {
+    const entry = this.layout.parts[place]!;
+    const rewired = this.#rewired.get(place)!;
+    const { part } = rewired;
+    let values: number[];
+    if (part.kind === 'formulas') {
+      const input = (k: number): number => this.#read(part.inputs[k]!);
+      const state = (k: number): number => this.#stateValue(entry.state, k);
+      values = part.formulas.outputs.map((output) => {
+        const enabled = output.enable === undefined ? HIGH : evaluate(output.enable, input, state);
+        const level = evaluate(output.value, input, state);
+        return enabled === LOW || (output.openDrain && level === HIGH) ? Z : enabled === X ? X : level;
+      });
+    } else {
+      this.#gatherPorts(part.ins, entry.ins);
+      part.model.drive(this.#s, entry.state, entry.ins, entry.outs);
+      values = part.outs.flatMap((port, k) => port.map((_, bit) => valueAt(this.#s[entry.outs + k]!, bit)));
+    }
+    const nets = part.kind === 'formulas' ? part.outputs : part.outs.flat();
+    const changed = new Set<Bus>();
+    // All outputs go as strays; the words of the part itself drive nothing.
+    for (const driver of entry.drivers) {
+      if (this.#s[driver.at] === 0) continue;
+      this.#s[driver.at] = 0;
+      for (const bus of this.#busesOf(driver)) changed.add(bus);
+    }
+    values.forEach((value, output) => {
+      const net = nets[output]!;
+      const strays = this.#strays.get(net);
+      if (strays === undefined) return;
+      const key = place * 4096 + output;
+      if ((strays.get(key) ?? Z) === value) return;
+      strays.set(key, value);
+      const bus = this.layout.places[net]?.bus;
+      if (bus !== undefined) changed.add(bus);
+      else this.#s[this.layout.suspect] = 1;
+    });
+    for (const bus of changed) {
+      const driven = this.#driven(bus);
+      if ((driven & (driven >>> 16) & 0xffff) !== 0) this.#s[this.layout.suspect] = 1;
+      this.#finishBus(bus, driven);
+    }
+  }
+
+  #gatherPorts(ports: readonly (readonly number[])[], to: number): void {
+    ports.forEach((port, k) => {
+      let word = 0;
+      port.forEach((net, bit) => {
+        const value = this.#read(net);
+        word |= ((value & 1) << bit) | ((value >> 1) << (bit + 16));
+      });
+      this.#s[to + k] = word;
+    });
+  }
+
+  #commitFaulted(place: number): boolean {
+    const entry = this.layout.parts[place]!;
+    const rewired = this.#rewired.get(place)!;
+    const { part } = rewired;
+    const s = this.#s;
+    if (part.kind === 'model') {
+      this.#gatherPorts(part.ins, entry.ins);
+      const changed = part.model.commit(s, entry.state, entry.before, entry.ins, this.#host.moment(place));
+      s.copyWithin(entry.before, entry.ins, entry.ins + part.ins.length);
+      return changed;
+    }
+    const count = part.formulas.states.length;
+    const now = part.inputs.map((net) => this.#read(net));
+    const { before } = rewired;
+    if (!this.#again.delete(place) && now.every((value, k) => value === before[k])) return false;
+    const old = Array.from({ length: count }, (_, k) => this.#stateValue(entry.state, k));
+    const next = stepFormulas(
+      part.formulas,
+      old,
+      (k) => before[k]!,
+      (k) => now[k]!,
+    );
+    rewired.before = now;
+    let changed = false;
+    next.forEach((value, k) => {
+      if (value === old[k]) return;
+      changed = true;
+      const at = entry.state + (k >> 4);
+      s[at] = (s[at]! & ~(0x10001 << (k & 15))) | (((value & 1) | ((value >> 1) << 16)) << (k & 15));
+    });
+    if (changed) this.#again.add(place);
+    return changed;
   }
 
   give(part: number, byte: number): boolean {
@@ -269,6 +506,15 @@ export class CompiledKernel implements Kernel {
         });
       });
     }
+    return word | this.#strayed(bus);
+  }
+
+  #strayed(bus: Bus): number {
+    if (this.#strays.size === 0) return 0;
+    let word = 0;
+    bus.nets.forEach((net, bit) => {
+      for (const value of this.#strays.get(net)?.values() ?? []) word |= ((value & 1) | ((value >> 1) << 16)) << bit;
+    });
     return word;
   }
 
@@ -289,7 +535,7 @@ export class CompiledKernel implements Kernel {
     this.#s[bus.raw] = driven;
     const clusters = new Set<number>();
     bus.nets.forEach((net, bit) => {
-      const cluster = this.circuit.clusterOf[net]!;
+      const cluster = this.#clusterOf[net]!;
       if (cluster >= 0) clusters.add(cluster);
       else {
         const value = valueAt(driven, bit);
@@ -300,13 +546,13 @@ export class CompiledKernel implements Kernel {
   }
 
   #resolveCluster(index: number): void {
-    const cluster = this.circuit.clusters[index]!;
+    const cluster = this.#clusters[index]!;
     const strong = Uint8Array.from(cluster.nets, (net) => {
       const place = this.layout.places[net];
       if (place === undefined) return this.circuit.fed[net]!;
       return this.#forced[net]! || valueAt(this.#s[place.bus.raw]!, place.bit);
     });
-    const closed = Uint8Array.from(cluster.switches, ({ condition }) => this.value(condition));
+    const closed = Uint8Array.from(cluster.switches, ({ condition }) => (condition < 0 ? HIGH : this.value(condition)));
     const out = new Uint8Array(cluster.nets.length);
     resolveCluster(cluster, strong, closed, out);
     cluster.nets.forEach((net, k) => {
@@ -323,13 +569,25 @@ export class CompiledKernel implements Kernel {
     this.#s[bus.at] = (this.#s[bus.at]! & ~(0x10001 << bit)) | word;
     this.#s[bus.floats] = (this.#s[bus.floats]! & ~(1 << bit)) | ((value === 0 ? 1 : 0) << bit);
     this.#s[this.layout.marks + (bus.id >> 5)]! |= 1 << (bus.id & 31);
+    for (const part of this.#wakes.get(net) ?? []) {
+      const { bit: wake } = this.layout.parts[part]!;
+      this.#s[this.layout.marks + (wake >> 5)]! |= 1 << (wake & 31);
+    }
     for (const cluster of this.#clustersOfCondition.get(net) ?? []) this.#resolveCluster(cluster);
   }
 
   #allUnknown(bits: readonly number[]): void {
     this.#oscillates(bits, 'gates');
-    for (const { drivers } of this.layout.parts)
+    for (const strays of this.#strays.values()) strays.clear();
+    for (const [place, { part }] of this.#rewired) {
+      const nets = part.kind === 'formulas' ? part.outputs : part.outs.flat();
+      nets.forEach((net, output) => {
+        this.#strays.get(net)?.set(place * 4096 + output, X);
+      });
+    }
+    for (const { drivers, place } of this.layout.parts)
       for (const driver of drivers) {
+        if (this.#rewired.has(place)) continue;
         const mask = driver.nets.reduce((sum, net, lane) => (net >= 0 ? sum | (1 << lane) : sum), 0);
         this.#s[driver.at] = mask | (mask << 16);
       }
@@ -361,6 +619,14 @@ export class CompiledKernel implements Kernel {
             this.#conflict(net, fed === HIGH ? ['the supply'] : [name], fed === HIGH ? [name] : ['ground']);
           }
         });
+    for (const net of this.#strays.keys()) {
+      const fed = this.circuit.fed[net]!;
+      if (fed !== HIGH && fed !== LOW) continue;
+      const high = fed === HIGH ? ['the supply'] : [];
+      const low = fed === LOW ? ['ground'] : [];
+      this.#strayDrivers(net, high, low);
+      if (high.length > 0 && low.length > 0) this.#conflict(net, high, low);
+    }
     for (const bus of this.layout.buses) {
       if ((this.#s[bus.at]! & (this.#s[bus.at]! >>> 16) & 0xffff) === 0) continue;
       bus.nets.forEach((net, bit) => {
@@ -377,9 +643,19 @@ export class CompiledKernel implements Kernel {
             else if (value === LOW) low.push(name());
           });
         }
+        this.#strayDrivers(net, high, low);
         if (high.length === 0 || low.length === 0) return;
         this.#conflict(net, high, low);
       });
+    }
+  }
+
+  /** Adds the outputs that are on a net by a fault. */
+  #strayDrivers(net: number, high: string[], low: string[]): void {
+    for (const [key, value] of this.#strays.get(net) ?? []) {
+      if (value !== HIGH && value !== LOW) continue;
+      const part = this.circuit.parts[Math.floor(key / 4096)]!;
+      (value === HIGH ? high : low).push(outputName(this.circuit, part, key % 4096));
     }
   }
 

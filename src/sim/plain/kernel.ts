@@ -51,7 +51,12 @@ export class PlainKernel implements Kernel {
   readonly #again: Uint8Array;
   #isDirty = true;
 
-  constructor(circuit: Circuit, contents: SimContents) {
+  /** `held` are nets that stand at a value from power-up on, whatever drives them. */
+  constructor(
+    circuit: Circuit,
+    contents: SimContents,
+    held: readonly { readonly net: number; readonly value: number }[] = [],
+  ) {
     this.circuit = circuit;
     const nets = circuit.nets.length;
     this.values = new Uint8Array(nets);
@@ -111,6 +116,7 @@ export class PlainKernel implements Kernel {
         });
     });
     for (const source of circuit.sources) this.#sources[source.net] = source.start;
+    for (const { net, value } of held) if (circuit.fed[net] === Z) this.#forced[net] = value;
     for (let net = 0; net < nets; net++) this.#resolve(net);
     this.#settle();
     this.#before.set(this.values);
