@@ -1,10 +1,14 @@
 // Speed of the simulator on a machine of twenty chips, every pin wired on its own: Z80, ROM, RAM, logic device, latches,
-// buffers, transceiver, dividers, decoders. Values 0 1 Z X, every edge of the clock. Prints processor clocks a second, medians.
+// buffers, transceiver, dividers, decoders. Values 0 1 Z X, every edge of the clock. Prints processor clocks a
+// second of processor time, medians.
 
 import { readdirSync, readFileSync, statSync } from 'node:fs';
 import { join } from 'node:path';
 import { createLibrary, type PartRecord, pinsNamed, readPart } from '../src/parts/index.ts';
 import { buildCircuit, CompiledKernel, type Kernel, PlainKernel, type SimNetlist } from '../src/sim/index.ts';
+
+/** Processor time of this process: a busy machine changes it less than the clock on the wall. */
+const cpuMs = (): number => process.cpuUsage().user / 1000;
 
 const yamlFiles = (folder: string): string[] =>
   readdirSync(folder).flatMap((name) => {
@@ -316,35 +320,35 @@ for (const copies of [1]) {
   };
   const plain = new PlainKernel(circuit, contents);
   start(plain);
-  let t = performance.now();
+  let t = cpuMs();
   const plainClocks = 1000;
   for (let k = 1; k <= plainClocks * 2; k++) {
     plain.setSource(0, k & 1 ? 1 : 2);
     plain.step();
   }
-  const slow = (plainClocks / (performance.now() - t)) * 1000;
-  t = performance.now();
+  const slow = (plainClocks / (cpuMs() - t)) * 1000;
+  t = cpuMs();
   const kernel = new CompiledKernel(circuit, contents);
   start(kernel);
-  const built = performance.now() - t;
+  const built = cpuMs() - t;
   const none = { nets: [], last: new Uint8Array(0), record: () => undefined };
-  t = performance.now();
+  t = cpuMs();
   kernel.swing(0, 40000, 125, none);
-  const first = performance.now() - t;
+  const first = cpuMs() - t;
   const speeds: number[] = [];
   for (let k = 0; k < 7; k++) {
-    t = performance.now();
-    const n = 200_000;
+    t = cpuMs();
+    const n = 1_000_000;
     kernel.swing(0, n, 125, none);
-    speeds.push(n / 2 / (performance.now() - t) / 1000);
+    speeds.push(n / 2 / (cpuMs() - t) / 1000);
   }
   speeds.sort((a, b) => a - b);
   const bus = [...circuit.nets.keys()].filter((net) => /^B?[AD]\d+$/.test(circuit.nets[net]!));
   let changes = 0;
   const watch = { nets: bus, last: new Uint8Array(bus.length), record: () => void changes++ };
-  t = performance.now();
+  t = cpuMs();
   kernel.swing(0, 100_000, 125, watch);
-  const recorded = 50_000 / (performance.now() - t) / 1000;
+  const recorded = 50_000 / (cpuMs() - t) / 1000;
   console.log(
     `plain ${(slow / 1e6).toFixed(3)} M clocks/s; compiled ${speeds[3]!.toFixed(2)} M (best ${speeds[6]!.toFixed(2)}), ${Math.round((speeds[3]! * 1e6) / slow)} times plain; built in ${built.toFixed(0)} ms, first 20,000 clocks in ${first.toFixed(0)} ms; ${recorded.toFixed(2)} M with ${bus.length} nets recorded (${changes} changes)`,
   );

@@ -13,6 +13,7 @@ import { HIGH, LOW, X } from '../values.ts';
 import {
   type Bus,
   busReaders,
+  maskWords,
   type Driver,
   type Lane,
   type MachineLayout,
@@ -36,17 +37,13 @@ export function emitMachine(layout: MachineLayout): string {
   const n = at(layout.next);
   const r = at(layout.round);
   const a = at(layout.step);
+  const g = at(layout.again);
   const q = at(layout.states);
   const f = at(layout.hooks);
   const p = at(layout.faulted);
   const x = `S[${layout.suspect}]`;
   const names = { count: 0 };
   const bitOf = (bit: number): [number, string] => [bit >> 5, num(1 << (bit & 31))];
-  const anyOf = (of: (word: number) => string, bits: readonly number[]): string => {
-    const masks = new Map<number, number>();
-    for (const bit of bits) masks.set(bit >> 5, (masks.get(bit >> 5) ?? 0) | (1 << (bit & 31)));
-    return [...masks].map(([word, mask]) => `(${of(word)}&${num(mask)})`).join('|') || '0';
-  };
   const busesOf = (nets: readonly number[]): number[] => [
     ...new Set(nets.map((net) => layout.places[net]?.bus.id).filter((id) => id !== undefined)),
   ];
@@ -57,10 +54,16 @@ export function emitMachine(layout: MachineLayout): string {
     const fed = net < 0 ? 0 : circuit.fed[net]!;
     return { value: fed === 0 ? circuit.floating : fed };
   };
+  // What a slow way woke: parts after the one in hand in this sweep, others in the next one.
   functions.push(
-    `function marks(){let t=0;${words.map((k) => `t=S[${layout.marks + k}];${c(k)}|=t;${n(k)}|=t;${r(k)}|=t;S[${layout.marks + k}]=0;`).join('')}}`,
+    `function marks(place){let t=0,m=0;${words
+      .map(
+        (k) =>
+          `t=S[${layout.marks + k}];m=place<${k * 32}?-1:place>=${k * 32 + 32}?0:-2<<(place&31);${c(k)}|=t&m;${n(k)}|=t&~m;S[${layout.marks + k}]=0;${r(k)}|=S[${layout.commitMarks + k}];S[${layout.commitMarks + k}]=0;`,
+      )
+      .join('')}}`,
   );
-  const takeMarks = 'marks();';
+  const takeMarks = 'marks(place);';
 
   /** A function that resolves a bus after a word that drives it changed, and marks it: for this sweep, the next one, the round. */
   const resolver = (bus: Bus): string => {
@@ -85,7 +88,7 @@ export function emitMachine(layout: MachineLayout): string {
     }
     if (terms === '') terms = '0';
     const [word, bit] = bitOf(bus.id);
-    const head = `function u${bus.id}(now,next){let t=0,z=0;`;
+    const head = `function u${bus.id}(place,${words.map((k) => `now${k},next${k}`).join()}){let t=0,z=0;`;
     const hook = `t=${terms};${x}|=t&(t>>>16)&${num(mask)};H.bus(${bus.id},t);${takeMarks}`;
     if (bus.hooked) return `${head}${hook}}`;
     let up = 0;
@@ -105,7 +108,11 @@ export function emitMachine(layout: MachineLayout): string {
       code += `z&=${num(~(up | down))};`;
     }
     code += circuit.floating === X ? 't|=z|(z<<16);' : circuit.floating === HIGH ? 't|=z;' : 't|=z<<16;';
-    const changed = `S[${bus.at}]=t;S[${bus.floats}]=z;${c(word)}|=now;${n(word)}|=next;${r(word)}|=${bit};`;
+    const committing = maskWords(readers.committing[bus.id]!, cw);
+    const marked = words
+      .map((k) => `${c(k)}|=now${k};${n(k)}|=next${k};${committing[k] === 0 ? '' : `${r(k)}|=${num(committing[k]!)};`}`)
+      .join('');
+    const changed = `S[${bus.at}]=t;S[${bus.floats}]=z;${marked}${a(word)}|=${bit};`;
     code += `if(t!==S[${bus.at}]||z!==S[${bus.floats}]){${changed}}`;
     return `${head}if(${f(word)}&${bit}){${hook}return;}${code}}`;
   };
@@ -113,10 +120,15 @@ export function emitMachine(layout: MachineLayout): string {
   /** A call of it. `at` is the place of the part that drives: parts after it are asked in this sweep, others in the next one. */
   const update = (bus: Bus, place: number): string => {
     const driving = readers.driving[bus.id]!;
-    const [, bit] = bitOf(bus.id);
-    const isLater = driving.some((reader) => reader > place);
-    const isEarlier = driving.some((reader) => reader <= place);
-    return `u${bus.id}(${isLater ? bit : 0},${isEarlier ? bit : 0});`;
+    const later = maskWords(
+      driving.filter((reader) => reader > place),
+      cw,
+    );
+    const earlier = maskWords(
+      driving.filter((reader) => reader <= place),
+      cw,
+    );
+    return `u${bus.id}(${place},${words.map((k) => `${num(later[k]!)},${num(earlier[k]!)}`).join()});`;
   };
   const updateAll = (driver: Driver, place: number): string =>
     busesOf(driver.nets)
@@ -174,7 +186,6 @@ export function emitMachine(layout: MachineLayout): string {
 
   const emitDrive = (entry: PartLayout): string => {
     const { part, place } = entry;
-    const bits = [...busesOf(drivesFromOf(part)), entry.bit];
     if (entry.drivers.length === 0) return '';
     const w = new Writer(names);
     if (part.kind === 'model') {
@@ -211,28 +222,29 @@ export function emitMachine(layout: MachineLayout): string {
     }
     const [word, bit] = bitOf(entry.bit);
     functions.push(
-      `function d${place}(){if(${p(word)}&${bit}){H.drive(${place});marks();return;}let o=0;${w.toString()}}`,
+      `function d${place}(){if(${p(word)}&${bit}){H.drive(${place});marks(${place});return;}let o=0;${w.toString()}}`,
     );
-    return `if(${anyOf(c, bits)})d${place}();\n`;
+    return `case ${place}:d${place}();break;`;
   };
 
   const emitCommit = (entry: PartLayout): string => {
     const { part, place } = entry;
     if (!entry.hasCommit) return '';
     const [word, bit] = bitOf(entry.bit);
-    const bits = [...busesOf(readsOf(part)), entry.bit];
     const w = new Writer(names);
     if (part.kind === 'model') {
       w.line(gatherPorts(entry, entry.ins, () => true));
-      const acting = part.ins.flatMap((port, k) => (part.model.commitsFrom[k] ? port : []));
+      const acting = part.ins.flatMap((_, k) =>
+        part.model.commitsFrom[k] ? [`S[${entry.ins + k}]!==S[${entry.before + k}]`] : [],
+      );
       const call = `if(M[${place}].commit(S,${entry.state},${entry.before},${entry.ins},H.moment(${place})))${q(word)}|=${bit};`;
-      w.line(acting.length === 0 ? '' : `if(${anyOf(r, [...busesOf(acting), entry.bit])}){${call}}`);
+      w.line(`if(${[...acting, `(${g(word)}&${bit})`].join('||')}){${call}}`);
       w.line(part.ins.map((_, k) => `S[${entry.before + k}]=S[${entry.ins + k}];`).join(''));
     } else w.line(emitState(entry, `${q(word)}|=${bit};`));
     functions.push(
       `function k${place}(){if(${p(word)}&${bit}){if(H.commit(${place}))${q(word)}|=${bit};return;}${w.toString()}}`,
     );
-    return `if((${anyOf(r, bits)})!==0||(${p(word)}&${bit})!==0)k${place}();\n`;
+    return `case ${place}:k${place}();break;`;
   };
 
   /** The state of a formula part after an edge, then its latches and asynchronous inputs until they rest. */
@@ -245,7 +257,7 @@ export function emitMachine(layout: MachineLayout): string {
     for (let k = 0; k < inputWords; k++)
       w.line(`S[${entry.ins + k}]=${gather(part.inputs.slice(k * 16, k * 16 + 16).map(laneOf))};`);
     const likeBefore = Array.from({ length: inputWords }, (_, k) => `S[${entry.ins + k}]!==S[${entry.before + k}]`);
-    w.line(`if(${[...likeBefore, `(${r(entry.bit >> 5)}&${num(1 << (entry.bit & 31))})`].join('||')}){`);
+    w.line(`if(${[...likeBefore, `(${g(entry.bit >> 5)}&${num(1 << (entry.bit & 31))})`].join('||')}){`);
     const states = formulas.states.length;
     const stateWords = Math.ceil(states / 16);
     const now = (leaf: Expr): Lane =>
@@ -417,44 +429,55 @@ export function emitMachine(layout: MachineLayout): string {
   const any = (of: (word: number) => string): string => `(${words.map(of).join('|')})!==0`;
   const list = (of: (word: number) => string): string => words.map(of).join();
   const pending = at(layout.pending);
-  const sweep = layout.parts.map(emitDrive).join('');
-  const commit = layout.parts.map(emitCommit).join('');
   const refreshBuses = layout.buses.map((bus) => update(bus, -1)).join('\n');
   const swings = layout.sources
     .map((driver, k) => `case ${k}:S[${driver.at}]^=65537;${updateAll(driver, -1)}break;`)
     .join('\n');
   const allNow = words.map((k) => `${c(k)}=-1;`).join('');
+  // The lowest bit first: parts are asked in their order, and only those that something woke.
+  const drives = layout.parts.map(emitDrive);
+  const commits = layout.parts.map(emitCommit);
+  const dispatch = (cases: readonly string[], k: number): string =>
+    `switch(31-Math.clz32(d&-d)){${cases
+      .slice(k * 32, k * 32 + 32)
+      .map((text) => text.replace(/^case (\d+):/, (_, place: string) => `case ${Number(place) & 31}:`))
+      .join('\n')}
+default:}`;
+  const sweeps = words.map((k) => `while((d=${c(k)})!==0){${c(k)}=d&(d-1);${dispatch(drives, k)}}`).join('\n');
+  const commitAll = words
+    .map((k) => `d=${r(k)}|${p(k)};${r(k)}=0;while(d!==0){${dispatch(commits, k)}d&=d-1;}`)
+    .join('\n');
   return `'use strict';
 ${functions.join('\n')}
 function settle(){
-let sw=0;
+let sw=0,d=0;
 while(${any(c)}){
 if(++sw>${SWEEPS}){H.unknown(${list(c)});${refreshBuses}
 ${allNow}sw=-1e9;}
-${sweep}${words.map((k) => `${c(k)}=${n(k)};${n(k)}=0;`).join('')}}
+${sweeps}
+${words.map((k) => `${c(k)}=${n(k)};${n(k)}=0;`).join('')}}
 }
 function commit(){
-${commit}}
+let d=0;
+${commitAll}}
 function step(source){
 let round=0;
 for(;;){
 settle();
-${words.map((k) => `${a(k)}|=${r(k)};`).join('')}
 if(source===-2||!(${any(r)}))break;
 commit();
-${zero(r)}
-if(!(${any(q)}))break;
-${words.map((k) => `${c(k)}|=${q(k)};${r(k)}=${q(k)};`).join('')}
+if(!(${any(q)})){${zero(g)}break;}
+${words.map((k) => `${c(k)}|=${q(k)};${r(k)}=${q(k)};${g(k)}=${q(k)};`).join('')}
 if(++round>${ROUNDS}){H.restless(${list(q)});${words.map((k) => `${pending(k)}|=${q(k)};`).join('')}${zero(q)}${zero(r)}${zero(c)}break;}
 ${zero(q)}
 }
 ${zero(r)}
 if(${x}!==0){if(source!==-2)H.conflicts();${x}=0;}
-if(${words.map((k) => `(${a(k)}&S[${layout.watch + k}])`).join('|')})H.watch();
-${zero(a)}
+if(${Array.from({ length: layout.busWords }, (_, k) => `(${a(k)}&S[${layout.watch + k}])`).join('|')})H.watch();
+${Array.from({ length: layout.busWords }, (_, k) => `${a(k)}=0;`).join('')}
 }
 function run(n,source){
-${words.map((k) => `${c(k)}|=${pending(k)};${r(k)}|=${pending(k)};${pending(k)}=0;`).join('')}
+${words.map((k) => `${c(k)}|=${pending(k)};${r(k)}|=${pending(k)};${g(k)}|=${pending(k)};${pending(k)}=0;`).join('')}
 let h=0;
 do{
 H.edges++;

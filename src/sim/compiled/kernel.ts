@@ -13,7 +13,7 @@ import type { Moment, PartModel } from '../models/model.ts';
 import { evaluate, stepFormulas } from '../plain/kernel.ts';
 import { HIGH, LOW, valueAt, X, Z } from '../values.ts';
 import { emitMachine } from './emit.ts';
-import { type Bus, type Driver, layMachine, type MachineLayout } from './layout.ts';
+import { type Bus, busReaders, type Driver, layMachine, maskWords, type MachineLayout } from './layout.ts';
 
 /** What generated code calls. */
 interface Host {
@@ -53,6 +53,9 @@ export class CompiledKernel implements Kernel {
   readonly #conflicts = new Set<string>();
   readonly #clustersOfCondition = new Map<number, number[]>();
   readonly #contents: SimContents;
+  /** Bits of the parts that a bus wakes, for driving and for committing, per bus. */
+  readonly #driving: readonly (readonly number[])[];
+  readonly #committing: readonly (readonly number[])[];
   /** Clusters as they are with shorts, and which one a net is in. */
   #clusters: readonly (CircuitCluster | undefined)[];
   #clusterOf: Int32Array;
@@ -78,6 +81,9 @@ export class CompiledKernel implements Kernel {
     this.#clusterOf = circuit.clusterOf;
     const layout = layMachine(circuit);
     this.layout = layout;
+    const readers = busReaders(layout);
+    this.#driving = readers.driving.map((places) => maskWords(places, layout.changeWords));
+    this.#committing = readers.committing.map((places) => maskWords(places, layout.changeWords));
     const s = new Int32Array(layout.words);
     this.#s = s;
     this.due = new Float64Array(circuit.parts.length).fill(Number.POSITIVE_INFINITY);
@@ -133,17 +139,13 @@ export class CompiledKernel implements Kernel {
   /** Power goes off and comes on again, faults as they are. */
   restart(): void {
     const { layout } = this;
-    const keep = Array.from({ length: layout.changeWords }, (_, k) => [
-      this.#s[layout.hooks + k]!,
-      this.#s[layout.faulted + k]!,
-      this.#s[layout.watch + k]!,
-    ]);
+    const keep = [
+      [layout.hooks, layout.busWords],
+      [layout.watch, layout.busWords],
+      [layout.faulted, layout.changeWords],
+    ].map(([from, count]) => ({ from: from!, words: this.#s.slice(from, from! + count!) }));
     this.#s.fill(0);
-    keep.forEach(([hooks, faulted, watch], k) => {
-      this.#s[layout.hooks + k] = hooks!;
-      this.#s[layout.faulted + k] = faulted!;
-      this.#s[layout.watch + k] = watch!;
-    });
+    for (const { from, words } of keep) this.#s.set(words, from);
     this.due.fill(Number.POSITIVE_INFINITY);
     this.news.length = 0;
     this.findings.length = 0;
@@ -458,7 +460,7 @@ export class CompiledKernel implements Kernel {
     this.#half = halfNs;
     if (this.#watch !== watch) {
       this.#watch = watch;
-      for (let k = 0; k < this.layout.changeWords; k++) this.#s[this.layout.watch + k] = 0;
+      for (let k = 0; k < this.layout.busWords; k++) this.#s[this.layout.watch + k] = 0;
       for (const net of watch.nets) {
         const bus = this.layout.places[net]?.bus.id;
         if (bus !== undefined) this.#s[this.layout.watch + (bus >> 5)]! |= 1 << (bus & 31);
@@ -527,6 +529,8 @@ export class CompiledKernel implements Kernel {
     for (let k = 0; k < layout.changeWords; k++) {
       this.#s[layout.pending + k]! |= this.#s[layout.marks + k]!;
       this.#s[layout.marks + k] = 0;
+      this.#s[layout.round + k]! |= this.#s[layout.commitMarks + k]!;
+      this.#s[layout.commitMarks + k] = 0;
     }
   }
 
@@ -568,10 +572,17 @@ export class CompiledKernel implements Kernel {
     const word = ((read & 1) | ((read >> 1) << 16)) << bit;
     this.#s[bus.at] = (this.#s[bus.at]! & ~(0x10001 << bit)) | word;
     this.#s[bus.floats] = (this.#s[bus.floats]! & ~(1 << bit)) | ((value === 0 ? 1 : 0) << bit);
-    this.#s[this.layout.marks + (bus.id >> 5)]! |= 1 << (bus.id & 31);
+    const driving = this.#driving[bus.id]!;
+    const committing = this.#committing[bus.id]!;
+    for (let k = 0; k < this.layout.changeWords; k++) {
+      this.#s[this.layout.marks + k]! |= driving[k]!;
+      this.#s[this.layout.commitMarks + k]! |= committing[k]!;
+    }
+    this.#s[this.layout.step + (bus.id >> 5)]! |= 1 << (bus.id & 31);
     for (const part of this.#wakes.get(net) ?? []) {
       const { bit: wake } = this.layout.parts[part]!;
       this.#s[this.layout.marks + (wake >> 5)]! |= 1 << (wake & 31);
+      this.#s[this.layout.commitMarks + (wake >> 5)]! |= 1 << (wake & 31);
     }
     for (const cluster of this.#clustersOfCondition.get(net) ?? []) this.#resolveCluster(cluster);
   }
@@ -595,11 +606,7 @@ export class CompiledKernel implements Kernel {
 
   #oscillates(bits: readonly number[], what: 'gates' | 'state'): void {
     const isSet = (bit: number): boolean => ((bits[bit >> 5]! >>> (bit & 31)) & 1) !== 0;
-    const parts = this.layout.parts.filter((entry) =>
-      what === 'state'
-        ? isSet(entry.bit)
-        : isSet(entry.bit) || entry.drivers.some((driver) => [...this.#busesOf(driver)].some((bus) => isSet(bus.id))),
-    );
+    const parts = this.layout.parts.filter((entry) => isSet(entry.bit));
     const finding = oscillationFinding(
       this.circuit,
       parts.map((entry) => entry.place),

@@ -48,7 +48,7 @@ export interface PartLayout {
   readonly drivers: readonly Driver[];
   readonly groups: readonly OutputGroup[];
   readonly hasCommit: boolean;
-  /** Its bit among the change bits, set when its state changed. */
+  /** Its bit among the bits of parts: its place. */
   readonly bit: number;
 }
 
@@ -60,14 +60,17 @@ export interface MachineLayout {
   readonly places: readonly ({ readonly bus: Bus; readonly bit: number } | undefined)[];
   readonly parts: readonly PartLayout[];
   readonly sources: readonly Driver[];
-  /** Words of change bits: a bit for each bus, then for each part with state. */
+  /** Words of bits, one for each part; and for each bus. */
   readonly changeWords: number;
-  /** Index of the words of bits: changed in this sweep, for the next sweep, in this round, in this step, states that changed. */
+  readonly busWords: number;
+  /** Index of the words of part bits: to be asked in this sweep, in the next one, to be committed, states that changed now and before. */
   readonly now: number;
   readonly next: number;
   readonly round: number;
-  readonly step: number;
   readonly states: number;
+  readonly again: number;
+  /** Buses that changed in this step. */
+  readonly step: number;
   /** Index of a word that is not 0 where a shared net may be in conflict. */
   readonly suspect: number;
   /** Index of masks: buses with a hook set at run time; watched buses; changes pending; marks by hooks; faulted parts. */
@@ -75,6 +78,7 @@ export interface MachineLayout {
   readonly watch: number;
   readonly pending: number;
   readonly marks: number;
+  readonly commitMarks: number;
   readonly faulted: number;
   /** Index of a word that says a loop must stop after this step, and of the count of edges. */
   readonly stop: number;
@@ -179,7 +183,6 @@ export function layMachine(circuit: Circuit): MachineLayout {
       buses.push(bus);
     }
   }
-  let bits = buses.length;
   const parts = half.map((entry): PartLayout => {
     const { part } = entry;
     const isModel = part.kind === 'model';
@@ -194,10 +197,11 @@ export function layMachine(circuit: Circuit): MachineLayout {
       before: take(inputs),
       outs: take(isModel ? part.outs.length : 0),
       hasCommit,
-      bit: bits++,
+      bit: entry.place,
     };
   });
-  const changeWords = Math.max(1, Math.ceil(bits / 32));
+  const changeWords = Math.max(1, Math.ceil(parts.length / 32));
+  const busWords = Math.max(1, Math.ceil(buses.length / 32));
   return {
     circuit,
     buses,
@@ -205,20 +209,30 @@ export function layMachine(circuit: Circuit): MachineLayout {
     parts,
     sources,
     changeWords,
+    busWords,
     now: take(changeWords),
     next: take(changeWords),
     round: take(changeWords),
-    step: take(changeWords),
     states: take(changeWords),
+    again: take(changeWords),
+    step: take(busWords),
     suspect: take(1),
-    hooks: take(changeWords),
-    watch: take(changeWords),
+    hooks: take(busWords),
+    watch: take(busWords),
     pending: take(changeWords),
     marks: take(changeWords),
+    commitMarks: take(changeWords),
     faulted: take(changeWords),
     stop: take(1),
     words,
   };
+}
+
+/** Bits of places as masks. */
+export function maskWords(places: readonly number[], words: number): number[] {
+  const masks = new Array<number>(words).fill(0);
+  for (const place of places) masks[place >> 5]! |= 1 << (place & 31);
+  return masks;
 }
 
 /** Parts that read a bus when it changes, for driving and for committing. */
