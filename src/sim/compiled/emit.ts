@@ -7,7 +7,7 @@
 // each part with state. A step is: sweep while anything changed; commit; and again while a state changed.
 
 import { ROUNDS, SWEEPS } from '../plain/limits.ts';
-import { drivesFromOf, readsOf } from '../circuit/circuit.ts';
+
 import type { Expr } from '../models/formulas.ts';
 import { HIGH, LOW, X } from '../values.ts';
 import {
