@@ -2,35 +2,11 @@
 // stages; one line changes and everything is read, elaborated and checked again. Prints the first run, then the
 // median, in processor time, garbage collection included.
 
-import { readdirSync, readFileSync, statSync } from 'node:fs';
-import { join } from 'node:path';
 import { Project } from '../src/app/index.ts';
-import { type FamilyRecord, type PartRecord, readFamily, readPart } from '../src/parts/index.ts';
 import { bigMachine } from './support/big-machine.ts';
+import { readShipped } from './support/library.ts';
 
-function yamlFiles(folder: string): string[] {
-  return readdirSync(folder)
-    .sort()
-    .flatMap((name) => {
-      const path = join(folder, name);
-      if (statSync(path).isDirectory()) return yamlFiles(path);
-      return name.endsWith('.yaml') ? [path] : [];
-    });
-}
-
-const parts: PartRecord[] = [];
-const families: FamilyRecord[] = [];
-for (const path of yamlFiles(join('data', 'parts'))) {
-  const text = readFileSync(path, 'utf8');
-  if (path.includes('families')) {
-    const { value } = readFamily(path, text);
-    if (value !== undefined) families.push(value);
-  } else {
-    const { value } = readPart(path, text);
-    if (value !== undefined) parts.push(value);
-  }
-}
-
+const shipped = readShipped();
 const runs = 60;
 /** Processor time of this process so far: a busy machine changes it little. */
 const now = (): number => process.cpuUsage().user / 1000;
@@ -40,7 +16,7 @@ const edited = (k: number): string =>
   text
     .replace('1A: slow, 1B: slower', k % 2 === 0 ? '1A: slower, 1B: slow' : '1A: slow, 1B: slower')
     .replace('limit: 3 A', `limit: ${3 + (k % 7) / 10} A`);
-const project = new Project({ parts, families, files: {} }, new Map([['machine.yaml', text]]));
+const project = new Project(shipped, new Map([['machine.yaml', text]]));
 const times: { read: number; elaborate: number; check: number; all: number }[] = [];
 let findings = 0;
 for (let k = 0; k <= runs; k++) {

@@ -1,43 +1,19 @@
 // All margins of a machine: loading, levels, supply and timing of its last stage, for machines of some 10 to 200 chips. Prints the
 // median in processor time, garbage collection included; the first run, with nothing worked out before, beside it.
 
-import { readdirSync, readFileSync, statSync } from 'node:fs';
-import { join } from 'node:path';
 import { Project } from '../src/app/index.ts';
 import { busTiming, loadingOf, margins } from '../src/margins/index.ts';
-import { type FamilyRecord, type PartRecord, readFamily, readPart } from '../src/parts/index.ts';
 import { bigMachine } from './support/big-machine.ts';
+import { readShipped } from './support/library.ts';
 
-function yamlFiles(folder: string): string[] {
-  return readdirSync(folder)
-    .sort()
-    .flatMap((name) => {
-      const path = join(folder, name);
-      if (statSync(path).isDirectory()) return yamlFiles(path);
-      return name.endsWith('.yaml') ? [path] : [];
-    });
-}
-
-const parts: PartRecord[] = [];
-const families: FamilyRecord[] = [];
-for (const path of yamlFiles(join('data', 'parts'))) {
-  const text = readFileSync(path, 'utf8');
-  if (path.includes('families')) {
-    const { value } = readFamily(path, text);
-    if (value !== undefined) families.push(value);
-  } else {
-    const { value } = readPart(path, text);
-    if (value !== undefined) parts.push(value);
-  }
-}
-
+const shipped = readShipped();
 const now = (): number => process.cpuUsage().user / 1000;
 const median = (values: readonly number[]): number => [...values].sort((a, b) => a - b)[values.length >> 1]!;
 const show = (ms: number): string => ms.toFixed(1).padStart(7);
 
 process.stdout.write('chips    pins   rows   first  median   of it loading   timing   with advice (ms)\n');
 for (const chains of [0, 4, 9, 18, 37]) {
-  const project = new Project({ parts, families, files: {} }, new Map([['machine.yaml', bigMachine(chains)]]));
+  const project = new Project(shipped, new Map([['machine.yaml', bigMachine(chains)]]));
   const design = project.design().value;
   const options = { families: project.library().value.families, withoutAdvice: true };
   const stage = design.stages.length;
