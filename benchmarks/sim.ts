@@ -2,25 +2,14 @@
 // buffers, transceiver, dividers, decoders. Values 0 1 Z X, every edge of the clock. Prints processor clocks a
 // second of processor time, medians.
 
-import { readdirSync, readFileSync, statSync } from 'node:fs';
-import { join } from 'node:path';
-import { createLibrary, type PartRecord, pinsNamed, readPart } from '../src/parts/index.ts';
+import { createLibrary, pinsNamed } from '../src/parts/index.ts';
 import { buildCircuit, CompiledKernel, type Kernel, PlainKernel, type SimNetlist } from '../src/sim/index.ts';
+import { readShipped } from './support/library.ts';
 
 /** Processor time of this process: a busy machine changes it less than the clock on the wall. */
 const cpuMs = (): number => process.cpuUsage().user / 1000;
 
-const yamlFiles = (folder: string): string[] =>
-  readdirSync(folder).flatMap((name) => {
-    const path = join(folder, name);
-    return statSync(path).isDirectory() ? yamlFiles(path) : [path];
-  });
-const records: PartRecord[] = [];
-for (const path of yamlFiles(join('data', 'parts'))) {
-  if (!path.endsWith('.yaml') || path.includes('families')) continue;
-  const record = readPart(path, readFileSync(path, 'utf8')).value;
-  if (record !== undefined) records.push(record);
-}
+const records = readShipped().parts;
 const library = createLibrary(records, []);
 const nets = new Map<string, { part: number; number: number }[]>();
 const parts: SimNetlist['parts'][number][] = [];
