@@ -20,8 +20,8 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
   stock: ['base', 'yaml', 'parts', 'netlist', 'pkg:typebox'],
   sim: ['base', 'parts', 'netlist', 'format'],
   firmware: ['base', 'format'],
-  bringup: ['base', 'netlist', 'board', 'sim', 'format'],
-  drawing: ['base', 'parts', 'netlist', 'board', 'stage', 'decode', 'margins', 'sim'],
+  bringup: ['base', 'parts', 'netlist', 'board', 'sim', 'format'],
+  drawing: ['base', 'parts', 'netlist', 'board', 'stage', 'decode', 'margins', 'sim', 'bringup'],
   book: ['base', 'parts', 'netlist', 'board', 'stage', 'drawing', 'decode', 'margins'],
   app: [
     'base',
