@@ -132,15 +132,16 @@ export class Build {
 
   /** One finding where the stored layout no longer is the design, with a few of the differences. */
   stale(): readonly Finding[] {
-    const proof = this.proof();
-    if (proof.length === 0) return [];
+    // A difference that stands at several stages is one difference.
+    const differences = [...new Set(this.proof().map((finding) => finding.message))];
+    if (differences.length === 0) return [];
     return [
       {
         code: 'layout/out-of-date',
         severity: 'error',
-        message: `The layout in ${this.layoutPath} is not this design: ${proof.length} ${proof.length === 1 ? 'difference' : 'differences'}.`,
+        message: `The layout in ${this.layoutPath} is not this design: ${differences.length} ${differences.length === 1 ? 'difference' : 'differences'}.`,
         where: [],
-        notes: proof.slice(0, 3).map((finding) => ({ text: finding.message })),
+        notes: differences.slice(0, 3).map((text) => ({ text })),
         help: 'Run `lay`: what still fits stays where it is.',
       },
     ];

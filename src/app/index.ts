@@ -5,16 +5,8 @@ export { countFindings, findingToJson, findingToText, type JsonFinding, type Jso
 export { Project, type Shipped } from './project.ts';
 export { type Effect, refuse, type VerbResult } from './verb.ts';
 export { bookVerb, pageOf } from './verbs/book.ts';
-export {
-  cardVerb,
-  proofsVerb,
-  readingVerb,
-  touchVerb,
-  whereVerb,
-  wordVerb,
-  journalVerb,
-  overVerb,
-} from './verbs/bench.ts';
+export { cardVerb, overVerb, proofsVerb, readingVerb, touchVerb, whereVerb } from './verbs/bench.ts';
+export { failedVerb, journalVerb, mendedVerb, renamedVerb, wordVerb } from './verbs/journal.ts';
 export { checkVerb } from './verbs/check.ts';
 export { compileDevices, type Revision, revisionAt } from './decode.ts';
 export { decodeVerb, explainVerb } from './verbs/decode.ts';

@@ -19,7 +19,10 @@ import {
   explainVerb,
   findingToJson,
   findingToText,
+  failedVerb,
   journalVerb,
+  mendedVerb,
+  renamedVerb,
   layVerb,
   marginsVerb,
   netlistVerb,
@@ -470,6 +473,44 @@ export async function main(args: readonly string[], root: string, output: Output
       ),
     );
   }
+  common(
+    program
+      .command('mended [text]')
+      .description('a fault is mended: the last one still open, or the one named')
+      .option('--fault <id>', 'the fault’s record in the journal'),
+  ).action((text: string | undefined, options: Common & { fault?: string }) =>
+    onBuild('mended', undefined, options, (build) =>
+      mendedVerb(build, text ?? '', {
+        time: new Date().toISOString(),
+        ...(options.fault === undefined ? {} : { fault: options.fault }),
+      }),
+    ),
+  );
+  common(
+    program
+      .command('failed <id>')
+      .description('a proof was not as expected (`done` records one that was)')
+      .option('--found <words>', 'what it showed instead'),
+  ).action((id: string, options: Common & { found?: string }) =>
+    onBuild('failed', undefined, options, (build, stage) =>
+      failedVerb(build, id, { stage, found: options.found ?? '', time: new Date().toISOString() }),
+    ),
+  );
+  common(
+    program
+      .command('renamed [project]')
+      .description('the machine or the build bears another name now: its journal goes on')
+      .option('--machine <name>', 'the machine’s name before')
+      .option('--was-build <name>', 'the build’s name before'),
+  ).action((path: string | undefined, options: Common & { machine?: string; wasBuild?: string }) =>
+    onBuild('renamed', path, options, (build) =>
+      renamedVerb(build, {
+        time: new Date().toISOString(),
+        ...(options.machine === undefined ? {} : { machine: options.machine }),
+        ...(options.wasBuild === undefined ? {} : { wasBuild: options.wasBuild }),
+      }),
+    ),
+  );
   const withProgress = (result: VerbResult, build: Build, stage: number, opened: OpenedProject): VerbResult => {
     if (result.refused === true) return result;
     carryOut(opened.project, opened.folder, result.effects ?? []);

@@ -248,7 +248,7 @@ export function builtState(
       findings.push({
         code: 'stage/built-contradicts',
         severity: 'warning',
-        message: `the journal can't be right at line ${record.line}: ${message}`,
+        message: `The journal can't be right at line ${record.line}: ${message}.`,
         where: [],
         notes: [{ text: 'A record was lost, taken back out of order, or written for an act that was done otherwise.' }],
         help: 'Look at these holes, and mark what is really there.',

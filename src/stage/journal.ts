@@ -284,32 +284,32 @@ function readRecord(raw: Raw, line: number): { record: JournalRecord; of: string
 const WORDS: Readonly<Record<AsideLine['why'], { code: string; message: (line: number) => string; help: string }>> = {
   'cut-short': {
     code: 'stage/journal-cut-short',
-    message: (line) => `line ${line} of the journal ends in the middle of a record`,
+    message: (line) => `Line ${line} of the journal ends in the middle of a record.`,
     help: 'The program that wrote it was stopped; if the act was done on the boards, mark it done again.',
   },
   damaged: {
     code: 'stage/journal-damaged',
-    message: (line) => `line ${line} of the journal holds something that is no whole record; it is kept aside`,
+    message: (line) => `Line ${line} of the journal holds something that is no whole record; it is kept aside.`,
     help: 'Compare the boards with the drawing for what it may have said; an older copy of the file may have it whole.',
   },
   newer: {
     code: 'stage/journal-newer',
-    message: (line) => `line ${line} of the journal was written by a later version; it is kept aside`,
+    message: (line) => `Line ${line} of the journal was written by a later version; it is kept aside.`,
     help: 'Use the version of the program that wrote it.',
   },
   'too-long': {
     code: 'stage/journal-line-too-long',
-    message: (line) => `line ${line} of the journal is longer than ${LONGEST_LINE} characters; it is kept aside`,
+    message: (line) => `Line ${line} of the journal is longer than ${LONGEST_LINE} characters; it is kept aside.`,
     help: 'No record is that long: something else was written into the file.',
   },
   foreign: {
     code: 'stage/journal-foreign-record',
-    message: (line) => `line ${line} of the journal belongs to another machine or build; it is kept aside`,
+    message: (line) => `Line ${line} of the journal belongs to another machine or build; it is kept aside.`,
     help: 'It was copied into this file; take it back to the journal it came from.',
   },
   repeated: {
     code: 'stage/journal-repeated',
-    message: (line) => `line ${line} of the journal repeats an earlier record; it counts once`,
+    message: (line) => `Line ${line} of the journal repeats an earlier record; it counts once.`,
     help: 'Nothing needs doing; a merge of two copies of the file does this.',
   },
 };
@@ -390,13 +390,13 @@ function judge(
         {
           code: 'stage/journal-other-machine',
           severity: 'error',
-          message: `this journal belongs to ${named}, not to "${owner.machine}", build "${owner.build}"`,
+          message: `This journal belongs to ${named}, not to "${owner.machine}", build "${owner.build}".`,
           where: [{ file, start: first.start, end: first.end }],
           notes: [
             { text: 'Nothing of it is used and nothing is written to it, so nothing is lost.' },
             { text: 'Steps worked out from the state of other boards would send you to the wrong holes.' },
           ],
-          help: 'Put it back into the build it belongs to. If this machine or build was renamed, say so once with the old names.',
+          help: 'Put it back into the build it belongs to. If this machine or build was renamed, say so once: `proofboard renamed --machine "OLD NAME"`, with `--was-build` where the build was.',
         },
       ],
     };
@@ -419,7 +419,7 @@ function judge(
     findings.push({
       code: 'stage/journal-damaged',
       severity: 'warning',
-      message: `${aside.length - MOST_FINDINGS} further stretches of the journal are no whole records; they are kept aside`,
+      message: `${aside.length - MOST_FINDINGS} further stretches of the journal are no whole records; they are kept aside.`,
       where: [{ file, start: aside[MOST_FINDINGS]!.start, end: text.length }],
       notes: [],
       help: WORDS.damaged.help,
@@ -429,7 +429,7 @@ function judge(
       code: 'stage/journal-no-head',
       severity: 'warning',
       message:
-        'the record that says whose journal this is isn’t there; its other records are of this machine and are used',
+        'The record that says whose journal this is isn’t there; its other records are of this machine and are used.',
       where: [{ file, start: 0, end: 0 }],
       notes: [],
       help: 'The start of the file was lost: compare the boards with the drawing.',

@@ -55,6 +55,8 @@ const stateWire = (wire: Wire): StateWire => ({
   lead: wire.lead,
 });
 
+/** More channels than any pod has: keeps the channels of one pod together in the order of steps. */
+const PER_POD = 1000;
 const KEEP = 'to go in again elsewhere';
 
 /** A step before it is put in order. */
@@ -293,7 +295,7 @@ export class Planner {
       this.findings.push({
         code: 'stage/no-such-hole',
         severity: 'error',
-        message: `${item} goes to ${hole}, but the boards have no such hole`,
+        message: `No board has hole ${hole}, where ${item} goes.`,
         where: [],
         notes: [{ text: 'The layout was made for other boards than the build now has, or was edited by hand.' }],
         help: 'Lay the machine out again, or correct the place in layout.json.',
@@ -336,6 +338,7 @@ export class Planner {
   }
 
   private attach(stage: number, info: StageInfo, words: StageWords, later: Draft[]): void {
+    const pods = [...new Set(this.activeHooks(stage).map((hook) => hook.pod))];
     for (const hook of this.activeHooks(stage)) {
       const key = leadKey(hook.pod, hook.channel);
       if (this.hooks.has(key)) continue;
@@ -359,7 +362,8 @@ export class Planner {
         text: `Hang ${hook.pod}, channel ${hook.channel} (from 0), on ${hook.net}${hole === undefined ? '' : ` at ${hole}`}.`,
         facts: [fact],
       });
-      later.push({ step, first: 1 + hook.channel, length: 0 });
+      // One pod after the other, each in the order of its channels: a hand stays with one bundle.
+      later.push({ step, first: 1 + pods.indexOf(hook.pod) * PER_POD + hook.channel, length: 0 });
     }
   }
 

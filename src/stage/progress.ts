@@ -79,7 +79,7 @@ export function markDone(
       const before = doneBefore.get(id);
       if (before !== undefined) {
         findings.push(
-          finding('stage/already-done', 'note', `step ${id} is done already, since ${before.time}`, {
+          finding('stage/already-done', 'note', `Step ${id} is done already, since ${before.time}.`, {
             notes: [{ text: before.text ?? '' }],
             about: [id],
           }),
@@ -88,7 +88,7 @@ export function markDone(
       }
       const near = nearestName(id, byId.keys());
       findings.push(
-        finding('stage/unknown-step', 'error', `there is no step "${given}"`, {
+        finding('stage/unknown-step', 'error', `There is no step "${given}".`, {
           notes: [
             {
               text:
@@ -105,7 +105,7 @@ export function markDone(
     }
     if (now.has(id)) {
       findings.push(
-        finding('stage/already-done', 'note', `step ${id} is named twice; it counts once`, { about: [id] }),
+        finding('stage/already-done', 'note', `Step ${id} is named twice; it counts once.`, { about: [id] }),
       );
       continue;
     }
@@ -125,7 +125,7 @@ export function markDone(
         finding(
           'stage/done-early',
           'warning',
-          `step ${id} is marked done before ${missing.length === 1 ? 'a step' : `${missing.length} steps`} it needs`,
+          `Step ${id} is marked done before ${missing.length === 1 ? 'a step' : `${missing.length} steps`} it needs.`,
           {
             notes: [{ text: `Among them ${first.id}: ${first.text}` }],
             help: 'If those are done too, mark them; if not, do them before power goes on.',
@@ -153,7 +153,7 @@ export function undoLast(records: readonly JournalRecord[], time: string): Resul
   if (last === undefined)
     return {
       value: undefined,
-      findings: [finding('stage/nothing-to-undo', 'error', 'the journal holds no act to take back')],
+      findings: [finding('stage/nothing-to-undo', 'error', 'The journal holds no act to take back.')],
     };
   return {
     value: {
@@ -187,7 +187,7 @@ export function wordEntry(
           finding(
             'stage/text-too-long',
             'warning',
-            `the text is ${fields.text.length} characters long; ${LONGEST_TEXT} are kept`,
+            `The text is ${fields.text.length} characters long; ${LONGEST_TEXT} are kept.`,
             {
               help: 'Keep longer texts in a file of their own and name it in the note.',
             },

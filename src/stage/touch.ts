@@ -151,7 +151,7 @@ export function planTouches(input: TouchInput): Result<TouchPlan> {
   const findings: Finding[] = [...new Set(unread)].map((part) => ({
     code: 'stage/touch-value-unknown',
     severity: 'warning',
-    message: `the meter plan can't say what ${part} reads: its value isn't given as a resistance`,
+    message: `The meter plan can't say what ${part} reads: its value isn't given as a resistance.`,
     where: [],
     notes: [{ text: 'It is left out of the plan, and readings of nets it joins may differ from what is said.' }],
     help: 'Give its value in the machine file, such as 10 kohm.',

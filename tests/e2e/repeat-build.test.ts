@@ -91,3 +91,34 @@ test('loose jumpers first, a second look, a photo, and the journal for other pro
   json('journal', '--build', 'his', '--csv', csv);
   expect(readFileSync(csv, 'utf8')).toContain('photo');
 });
+
+test('a proof that failed, a fault and its mending, and a machine that got another name', () => {
+  const proof = json('proofs', '--build', 'hers').value.proofs[0];
+  expect(json('failed', proof.id, '--found', '3.1 V', '--build', 'hers').value).toEqual({
+    recorded: true,
+    what: proof.id,
+  });
+  expect(json('proofs', '--build', 'hers').value.proofs[0].status).toBe('failed');
+  expect(json('failed', 'nothing', '--build', 'hers').code).toBe(2);
+
+  expect(json('mended', 'tightened', '--build', 'hers').code).toBe(2); // there is no fault yet
+  json('fault', 'one leg of SUP beside its hole', '--about', 'SUP', '--build', 'hers');
+  expect(json('mended', 'put in straight', '--build', 'hers').code).toBe(0);
+  expect(json('where', '--build', 'hers').value.faults).toMatchObject([
+    { text: 'one leg of SUP beside its hole', mended: expect.stringMatching(/^20/) },
+  ]);
+
+  const file = join(folder, 'machine.yaml');
+  const before = readFileSync(file, 'utf8');
+  const old = /^machine: (.*)$/m.exec(before)![1]!;
+  writeFileSync(file, before.replace(/^machine: .*$/m, 'machine: Another name'));
+  expect(json('where', '--build', 'hers').code).toBe(2);
+  expect(json('renamed', '--machine', 'A third machine', '--build', 'hers').code).toBe(2);
+  expect(json('renamed', '--machine', old, '--build', 'hers').code).toBe(0);
+  const records = json('journal', '--build', 'hers');
+  expect(records.code).toBe(0);
+  expect(records.value.records.map((record: { act: string }) => record.act)).toEqual(
+    expect.arrayContaining(['open', 'fault', 'mend', 'renamed']),
+  );
+  writeFileSync(file, before);
+});

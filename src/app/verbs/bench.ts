@@ -12,11 +12,9 @@ import {
   suspectsOf,
   type Touch,
   whereWasI,
-  wordEntry,
   touchEntry,
   checkOver,
   GROUPS,
-  journalCsv,
 } from '../../stage/index.ts';
 import type { Build } from '../build.ts';
 import { counted, textTable } from '../table.ts';
@@ -125,13 +123,18 @@ export function cardVerb(build: Build, options: { readonly stage: number }): Ver
   if (card === undefined)
     return refuse('card/no-stage', 'The empty bench has no power-on card.', 'Name a stage with --stage.');
   const { expected } = card;
+  const findings = build.project.findings();
+  const faulty = findings.filter((finding) => finding.severity === 'error').length;
   const sum = (value: number | undefined): string =>
     value === undefined ? 'unknown' : value > 0 && value < 1 ? 'under 1 mA' : `${Math.round(value)} mA`;
   return {
     value: card,
-    findings: [],
+    findings: [...findings, ...build.stale()],
     text: [
       `Stage ${card.stage}, ${card.name}: before the power`,
+      ...(faulty === 0
+        ? []
+        : [`  - ${counted(faulty, 'error')} in the design, listed below: the power stays off until they are mended.`]),
       ...card.cautions.map((caution) => `  - ${caution}`),
       ...card.supplies.map(
         (supply) =>
@@ -204,44 +207,6 @@ export function whereVerb(build: Build, options: { readonly stage: number; reado
   };
 }
 
-/** Words for the journal: a note, or a fault that was found. */
-export function wordVerb(
-  build: Build,
-  act: 'note' | 'fault' | 'photo',
-  text: string,
-  options: {
-    readonly stage?: string;
-    readonly about?: readonly string[];
-    readonly file?: string;
-    readonly time: string;
-  },
-): VerbResult {
-  const refused = refusedJournal(build);
-  if (refused !== undefined) return refused;
-  if (text.trim() === '') return refuse('note/no-text', 'There is no text to note.');
-  const journal = build.journal();
-  const stage =
-    options.stage === undefined
-      ? undefined
-      : build.project
-          .design()
-          .value.stages.find(
-            (info) => foldName(info.name) === foldName(options.stage!) || String(info.number) === options.stage,
-          )?.name;
-  const entry = wordEntry(act, options.time, {
-    text,
-    ...(stage === undefined ? {} : { stage }),
-    ...(options.about === undefined ? {} : { about: options.about }),
-    ...(options.file === undefined ? {} : { file: options.file }),
-  });
-  return {
-    value: { recorded: true },
-    findings: [...journal.findings, ...entry.findings],
-    text: act === 'note' ? 'Noted.' : act === 'photo' ? 'Photo kept.' : 'Fault noted.',
-    effects: appendEffects(build, [entry.value], options.time),
-  };
-}
-
 /** What should be seen hole by hole in what a stage put in, for a second look; `group` narrows it to one group of steps. */
 export function overVerb(build: Build, options: { readonly stage: number; readonly group?: string }): VerbResult {
   const layout = build.layout().value;
@@ -274,17 +239,5 @@ export function overVerb(build: Build, options: { readonly stage: number; readon
         row.journal === undefined ? '' : `journal: ${row.journal}`,
       ]),
     ),
-  };
-}
-
-/** The journal: every record, and as CSV for other programs. */
-export function journalVerb(build: Build): VerbResult & { readonly csv: string } {
-  const journal = build.journal();
-  const { records } = journal.value;
-  return {
-    value: { records, aside: journal.value.aside, refused: journal.value.refused },
-    findings: journal.findings,
-    text: textTable(records.map((record) => [record.time, record.stage ?? '', record.act, record.text ?? ''])),
-    csv: journalCsv(records),
   };
 }
