@@ -69,7 +69,8 @@ export function readGiven(key: string, value: string): TermNames | string {
       const match = /^(\S+)(?:\s+for\s+(\S.*))?$/.exec(text);
       if (match === null || (match[2] !== undefined && !isDimension(match[2], 'time')))
         return 'a part is wanted, such as RESET-BUTTON, or RESET-BUTTON for 2 s';
-      return { part: match[1]! };
+      // A key of a part with several: PAD.KEY-5.
+      return { part: match[1]!.replace(/\..*$/, '') };
     }
     case 'clock': {
       const hit = named(
@@ -122,7 +123,7 @@ export function readExpect(key: string, value: string): TermNames | string {
 }
 
 const LEVEL_HELP =
-  'low, high, floating, changes, still, a number, a pulse (low for 100 ms to 500 ms), a frequency (1 MHz within 1 %) or a voltage';
+  'low, high, floating, changes, still, a number, a pulse (low for 100 ms to 500 ms), a duty (high 30 % to 36 %), a frequency (1 MHz within 1 %) or a voltage';
 
 function readNetTerm(net: string, text: string): TermNames | string {
   if (text === '') return `what ${net} must show is missing: ${LEVEL_HELP}`;
@@ -130,6 +131,9 @@ function readNetTerm(net: string, text: string): TermNames | string {
   const pulse = /^(?:low|high)\s+for\s+(\S.*)$/.exec(text);
   if (pulse !== null)
     return isStretch(pulse[1]!, 'time') ? { net } : 'a time is wanted, such as low for 100 ms to 500 ms';
+  const duty = /^(?:low|high)\s+(.*%.*)$/.exec(text);
+  if (duty !== null)
+    return isStretch(duty[1]!, 'ratio') ? { net } : 'a part of the time is wanted, such as high 30 % to 36 %';
   if (isNumber(text)) {
     const bits = rangeLength(net.slice(net.indexOf('.') + 1)) ?? 1;
     return parseQuantity(text)!.value < 2 ** Math.min(bits, 52)

@@ -3,7 +3,8 @@
 
 import type { Circuit } from './circuit/circuit.ts';
 import type { SimContents, SimLevel, SimNetlist } from './model.ts';
-import { processorNets, resetNs } from './proofs.ts';
+import { processorNets } from './proof-terms.ts';
+import { resetNs } from './proofs.ts';
 import { Session } from './session.ts';
 import { HIGH, LOW, levelOf } from './values.ts';
 

@@ -1,10 +1,15 @@
 // Proofs on the simulated machine: what is given is done to it, and what is expected is looked for. Each proof runs on a machine
-// of its own, switched on anew. What the simulator knows nothing of (volts, currents) comes out as not simulated, never as passed.
+// of its own, switched on anew. Volts and currents of a supply are not simulated: they are held against what the machine file
+// states and the margins worked out. What nothing is known of (volts of a net) comes out as not simulated, never as passed.
 
 import { foldName, parseQuantity } from '../base/index.ts';
 import { expandRange } from '../parts/index.ts';
 import type { Circuit } from './circuit/circuit.ts';
+import type { SimFault } from './circuit/faults.ts';
+import { CompiledKernel } from './compiled/kernel.ts';
 import type { SimContents, SimLevel, SimNetlist } from './model.ts';
+import { type ProofFacts, setSupply, showMemory, showSelfTest, showSupply } from './proof-facts.ts';
+import { type Shown, processorNets, stretchOf } from './proof-terms.ts';
 import { Session } from './session.ts';
 
 /** A term of a proof as written: `press` and `RESET-BUTTON`. */
@@ -31,6 +36,10 @@ export interface ProofOutcome {
 export interface ProofOptions {
   /** Clocks to run after reset and givens at most, while something is waited for. Default 2,000,000. */
   readonly clocks?: number;
+  /** What is known of the machine beside its wiring. */
+  readonly facts?: ProofFacts;
+  /** Wrong wires and the like, put in before power comes on. */
+  readonly faults?: readonly SimFault[];
 }
 
 const PRESS_NS = 50e6;
@@ -42,24 +51,6 @@ export function resetNs(netlist: SimNetlist): number {
     return part.record.behaviour?.model === 'supervisor' ? [typeof typical === 'number' ? typical * 1e6 : 200e6] : [];
   });
   return Math.max(0, ...pulses) + 1e6;
-}
-
-/** A stretch `A to B`, `A within P` or `A` as least and most; undefined where it is none. */
-export function stretchOf(
-  text: string,
-): { readonly least: number; readonly most: number; readonly dimension: string } | undefined {
-  const to = /^(.*\S)\s+to\s+(\S.*)$/.exec(text);
-  if (to !== null) {
-    const [low, high] = [parseQuantity(to[1]!), parseQuantity(to[2]!)];
-    return low === undefined || high === undefined
-      ? undefined
-      : { least: low.value, most: high.value, dimension: low.dimension };
-  }
-  const within = /^(.*\S)\s+within\s+(\S.*)$/.exec(text);
-  const middle = parseQuantity(within?.[1] ?? text);
-  const part = within === null ? 0.01 : parseQuantity(within[2]!)?.value;
-  if (middle === undefined || part === undefined) return undefined;
-  return { least: middle.value * (1 - part), most: middle.value * (1 + part), dimension: middle.dimension };
 }
 
 /** Nets that `A15-A0` or `/RD` stands for, highest bit first. */
@@ -79,8 +70,6 @@ function levelsFor(text: string, count: number): SimLevel[] | undefined {
   return Array.from({ length: count }, (_, k) => (Math.floor(value / 2 ** (count - 1 - k)) % 2 === 1 ? 1 : 0));
 }
 
-type Shown = { readonly text: string; readonly pass: boolean | undefined };
-
 /** Runs one proof. */
 export function runProof(
   netlist: SimNetlist,
@@ -94,6 +83,8 @@ export function runProof(
   const wantsRun = proof.expect.some(({ key }) => key === 'free run');
   const watch = [...ranges, ...(wantsRun && processor !== undefined ? processor.watch : [])];
   const session = new Session(circuit, contents, { watch, quiet: true });
+  if (options.faults !== undefined && session.kernel instanceof CompiledKernel)
+    session.kernel.setFaults(options.faults);
   const fastest = Math.max(1, ...circuit.sources.map((source) => source.rateHz ?? 0));
   const isClocked = fastest > 1;
   const clockNs = isClocked ? 1e9 / fastest : 1e6;
@@ -106,11 +97,15 @@ export function runProof(
   if (proof.expect.some(({ value }) => / for /.test(` ${value}`))) window = 2 * start + 1e9;
   const most = (options.clocks ?? 2_000_000) * clockNs;
   const before = session.changes.length;
+  const facts = options.facts ?? {};
   for (const { key, value } of proof.given) {
     if (key === 'press') {
       const match = /^(\S+)(?:\s+for\s+(\S.*))?$/.exec(value.trim());
-      const prefix = `${foldName(match?.[1] ?? '')}.`;
-      const hands = session.hands().filter((name) => foldName(name).startsWith(prefix));
+      // A part with one thing to press, or one of its keys: PAD.KEY-5.
+      const wantedHand = foldName(match?.[1] ?? '');
+      const hands = session
+        .hands()
+        .filter((name) => foldName(name) === wantedHand || foldName(name).startsWith(`${wantedHand}.`));
       for (const hand of hands) session.hand(hand, true);
       if (hands.length === 0) unsure = `${match?.[1] ?? value} cannot be pressed`;
       const length = match?.[2] === undefined ? PRESS_NS : (parseQuantity(match[2])?.value ?? 0) * 1e9;
@@ -140,7 +135,8 @@ export function runProof(
       waitForRest(session, most, clockNs);
       session.send([...`${value}\r`].map((character) => character.charCodeAt(0) & 0xff));
       window = most;
-    } else unsure = `${key} ${value} is not simulated`;
+    } else if (key === 'supply') unsure = setSupply(session, netlist, value, facts) ?? unsure;
+    else unsure = `${key} ${value} is not simulated`;
   }
   const givenAt = session.now;
   if (release !== undefined) {
@@ -162,8 +158,9 @@ export function runProof(
         pass: text.includes(value),
       };
     }
-    if (key === 'supply' || key === 'memory' || key === 'self-test passes')
-      return { text: `${key}: not simulated`, pass: undefined };
+    if (key === 'supply') return showSupply(value, facts);
+    if (key === 'memory') return showMemory(session, netlist, value, facts);
+    if (key === 'self-test passes') return showSelfTest(session, netlist, processor, facts, clockNs, options.clocks);
     return showNet(session, key, value, before, givenAt);
   });
   const passes = shown.map(({ pass }) => pass);
@@ -186,37 +183,6 @@ function waitForRest(session: Session, most: number, clockNs: number): void {
     if (now > 0 && now === length) return;
     length = now;
   }
-}
-
-/** Names of the nets at a processor's address pins, its fetch output and its read output, where there is one processor. */
-export function processorNets(
-  netlist: SimNetlist,
-  circuit: Circuit,
-):
-  | {
-      readonly address: readonly string[];
-      readonly fetch: string | undefined;
-      readonly read: string | undefined;
-      readonly watch: readonly string[];
-    }
-  | undefined {
-  const index = netlist.parts.findIndex((part) => part.record.category === 'processor');
-  const part = netlist.parts[index];
-  if (part === undefined) return undefined;
-  const netOf = (name: string | undefined): string | undefined => {
-    const pin = name === undefined ? undefined : part.record.pins.find((row) => row.name === name);
-    const net = pin === undefined ? undefined : circuit.netOfPin.get(index * 256 + pin.number);
-    return net === undefined ? undefined : circuit.nets[net];
-  };
-  const address = (expandRange(part.record.bus?.address ?? '') ?? []).map(netOf).filter((name) => name !== undefined);
-  const fetch = netOf('/M1');
-  const read = netOf(part.record.bus?.signals?.read ?? '/RD');
-  return {
-    address,
-    fetch,
-    read,
-    watch: [...address, ...[fetch, read].filter((name) => name !== undefined)],
-  };
 }
 
 /** Addresses fetched: what the address nets show when a read begins within a fetch. */
@@ -263,6 +229,29 @@ function showNet(session: Session, key: string, value: string, from: number, giv
     return {
       text: `${key} ${moves ? `has ${changes.length} edges` : 'stands still'}`,
       pass: moves === (text === 'changes'),
+    };
+  }
+  const duty = /^(low|high)\s+(.*%.*)$/.exec(text);
+  if (duty !== null) {
+    const wanted = stretchOf(duty[2]!);
+    const span = session.now - givenAt;
+    const level = duty[1] === 'low' ? 0 : 1;
+    let during = 0;
+    let since = givenAt;
+    let at: SimLevel = session.level(nets[0]!);
+    const later = changes.filter((change) => change.ns > givenAt);
+    const first = changes.findLast((change) => change.ns <= givenAt);
+    if (first !== undefined) at = first.level;
+    for (const change of later) {
+      if (at === level) during += change.ns - since;
+      at = change.level;
+      since = change.ns;
+    }
+    if (at === level) during += session.now - since;
+    const part = during / span;
+    return {
+      text: `${key} is ${duty[1]} for ${(part * 100).toFixed(1)} % of the time`,
+      pass: wanted?.dimension === 'ratio' && part >= wanted.least && part <= wanted.most,
     };
   }
   const pulse = /^(low|high)\s+for\s+(\S.*)$/.exec(text);

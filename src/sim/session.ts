@@ -160,6 +160,11 @@ export class Session {
     return true;
   }
 
+  /** Brings the machine to rest after something was given to a part. */
+  settle(): void {
+    this.#rest();
+  }
+
   /** Holds a net at a level from outside, whatever drives it; Z lets go. */
   force(net: number, level: SimLevel): void {
     this.kernel.force(net, valueOfLevel(level));

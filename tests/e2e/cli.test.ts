@@ -229,3 +229,10 @@ test('npm pack gives a package that installs and runs elsewhere', () => {
     rmSync(elsewhere, { recursive: true, force: true });
   }
 }, 240_000);
+
+test('run: the self-test that is put into the ROM runs from its boards to its good end', () => {
+  const ran = json('run', join(process.cwd(), 'projects/tide-clerk'), '--stage', '4');
+  expect(ran.value.proofs).toMatchObject([
+    { pass: true, predicted: 'the self-test ends at 0x4000: passed', proof: 'self-test passes' },
+  ]);
+}, 120_000);

@@ -1,9 +1,7 @@
 // `run`: simulates the machine of a stage, with its proofs predicted against what is expected. `expect`: what instruments show.
 
-import { type Finding, foldName, hasErrors, sortFindings } from '../../base/index.ts';
+import { type Finding, sortFindings } from '../../base/index.ts';
 import { writeVcd } from '../../format/vcd/index.ts';
-import { fitImage, readImage } from '../../format/image/index.ts';
-import { netlistAt } from '../../netlist/index.ts';
 import {
   buildCircuit,
   type Circuit,
@@ -16,6 +14,7 @@ import {
   type SimNetlist,
 } from '../../sim/index.ts';
 import type { Build } from '../build.ts';
+import { imagesOf, proofFacts } from '../images.ts';
 import { simInput } from '../sim-input.ts';
 import { textTable } from '../table.ts';
 import type { VerbResult } from '../verb.ts';
@@ -49,33 +48,6 @@ function ready(
   };
 }
 
-/** What each memory holds as of a stage: the file it was last programmed with. */
-function imagesOf(build: Build, stage: number): { images: Map<string, Uint8Array>; findings: Finding[] } {
-  const images = new Map<string, Uint8Array>();
-  const findings: Finding[] = [];
-  const design = build.design();
-  for (const part of netlistAt(design, stage).parts) {
-    if (part.record.category !== 'memory') continue;
-    let file = part.holds;
-    for (const info of design.stages) {
-      if (info.number > stage) break;
-      for (const program of info.decl.programs)
-        if (foldName(program.part.name) === foldName(part.name))
-          file = program.with.name === 'firmware' ? part.holds : program.with.name;
-    }
-    if (file === undefined) continue;
-    const text = build.project.text(file);
-    if (text === undefined) continue;
-    const bytes = Uint8Array.from(text, (character) => character.charCodeAt(0) & 0xff);
-    const image = readImage(bytes, file);
-    const lines = part.record.pins.filter((pin) => pin.group === 'address').length;
-    const fitted = fitImage(image.value, { address: 0, size: 2 ** lines }, file);
-    findings.push(...image.findings, ...fitted.findings);
-    if (!hasErrors(image.findings)) images.set(part.name, fitted.value);
-  }
-  return { images, findings };
-}
-
 const termText = (terms: readonly { readonly key: string; readonly value: string }[]): string =>
   terms.map(({ key, value }) => (value === '' ? key : `${key}: ${value}`)).join(', ');
 
@@ -106,12 +78,14 @@ export function runVerb(build: Build, options: RunOptions): VerbResult & { reado
   session.runTo(resetNs(netlist));
   if (options.send !== undefined) session.send([...`${options.send}\r`].map((one) => one.charCodeAt(0) & 0xff));
   session.runTo(session.now + clocks * clockNs);
+  const facts = proofFacts(build.design(), options.stage);
   const proofs = build
     .design()
     .stages.filter((info) => info.number === options.stage)
     .flatMap((info) =>
       info.decl.prove.map((proof) => {
         const outcome = runProof(netlist, circuit, contents, proof, {
+          facts,
           ...(options.clocks === undefined ? {} : { clocks: options.clocks }),
         });
         const given = termText(proof.given);

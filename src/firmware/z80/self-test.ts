@@ -36,6 +36,8 @@ export interface Z80SelfTest {
   readonly astray: readonly number[];
   /** What the lamps show: 1, 2, 3 while a stage runs, then one of these. */
   readonly lampCodes: Readonly<Record<Z80SelfTestEnd, number>>;
+  /** Clocks it takes at most, with no terminal to wait for. */
+  readonly clocks: number;
   /** Registers at the end of a failure: HL the address, E the bits that differ. */
   readonly symbols: ReadonlyMap<string, number>;
 }
@@ -116,7 +118,9 @@ export const makeZ80SelfTest = (plan: Z80SelfTestPlan): Z80SelfTest => {
     p.branch(`end-${at}`);
   }
   const { bytes, labels } = p.finish();
-  return { bytes, ends, astray: [0x38, 0x66], lampCodes: LAMPS, symbols: labels };
+  // Each cell and background: 39 clocks for the first element, 60 for each of the four in the middle, 53 for the last (UM0080).
+  const clocks = 20_000 + ram.size * (plan.backgrounds ?? [0x00, 0x55]).length * (39 + 4 * 60 + 53);
+  return { bytes, ends, astray: [0x38, 0x66], lampCodes: LAMPS, clocks, symbols: labels };
 };
 
 /** One high address line for each result where the ROM has four above the test itself; else two or three lines. */

@@ -3,13 +3,15 @@
 //
 //   button pin low (or an open-drain reset pin pulled low from outside)  -> reset, until the pulse after release
 //   watchdog input not toggled within its time                           -> a reset pulse, or /WDO low
+//   supply said to be too low (0 given), or good again (1)               -> reset, until the pulse after it is good
 //
-// Not modelled: the supply itself, power-fail comparators, CT capacitors (the typical pulse at 100 nF is taken).
+// Not modelled: volts of the supply (whoever gives the byte has held them against the threshold), power-fail comparators, CT capacitors (the typical pulse at 100 nF is taken).
 
 import { type PartRecord, pinsNamed } from '../../parts/index.ts';
 import { HIGH, LOW } from '../values.ts';
 import type { PartModel } from './model.ts';
 
+/** 0 idle, 1 reset for the pulse, 2 held by the button on its own pin, 3 held by a low supply. */
 const ASSERTED = 0;
 const STROBE = 1;
 const WATCHED = 2;
@@ -62,7 +64,7 @@ export function supervisorModel(record: PartRecord): PartModel | undefined {
       moment.after(pulse);
     },
     drive(s, b, _i, o) {
-      const asserted = s[b + ASSERTED] === 1;
+      const asserted = (s[b + ASSERTED]! & 1) !== 0;
       let word = 0;
       let bit = 0;
       const put = (value: number): void => {
@@ -105,6 +107,18 @@ export function supervisorModel(record: PartRecord): PartModel | undefined {
         }
       }
       return changed;
+    },
+    give(s, b, byte, moment) {
+      if (byte === 0) {
+        s[b + ASSERTED] = 3;
+        s[b + WATCHED] = 0;
+        s[b + STROBE] = 0;
+        moment.after(Number.POSITIVE_INFINITY);
+      } else if (s[b + ASSERTED] === 3) {
+        s[b + ASSERTED] = 1;
+        moment.after(pulse);
+      }
+      return true;
     },
     timeout(s, b, moment) {
       if (s[b + ASSERTED] === 1) {
