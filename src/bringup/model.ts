@@ -1,25 +1,7 @@
 // The words of bring-up: a capture as read, channels told which net they show, and what was observed half clock by
 // half clock. Readers make captures, alignment makes observations, diagnosis reads observations only.
 
-/** One recorded channel: level changes in time. */
-export type CaptureChannel = {
-  /** The name in the file, as written. */
-  readonly name: string;
-  /** Times of the entries, s from the capture's own zero, never descending. */
-  readonly times: Float64Array;
-  /** Level from the entry's time on: 0, 1, or 2 where the file says unknown or high impedance. Same length as `times`. */
-  readonly levels: Uint8Array;
-};
-
-/** A capture as read from a file. */
-export type Capture = {
-  /** First and last instant covered, s. */
-  readonly start: number;
-  readonly end: number;
-  /** Time between samples where the file holds samples, s; null for a file of changes. */
-  readonly samplePeriod: number | null;
-  readonly channels: readonly CaptureChannel[];
-};
+export type { Capture, CaptureChannel } from '../format/capture/index.ts';
 
 /** How a channel was told its net. */
 export type MatchHow = 'hand' | 'lead' | 'name' | 'shape';
