@@ -4,10 +4,13 @@ import { projectOf } from '../../tests/support/library.ts';
 import { Build, marginsVerb } from './index.ts';
 
 const machine = readFileSync('projects/tide-clerk/machine.yaml', 'utf8');
+/** The strobe pins of the serial port joined to the processor's: its select then has /IORQ in it. */
+const LATE = machine.replace('INTR: open', 'INTR: open, /RD: /RD, /WR: /WR');
 interface Value {
   readonly timing: readonly {
     cycle: string;
     target: string;
+    check: string;
     marginNs: number | null;
     path: readonly { source: string }[];
   }[];
@@ -66,8 +69,19 @@ test('a figure that is missing is told and leaves the clock unknown', () => {
 
 test('a waiver sets a finding aside, and check has no part in it', () => {
   const waiver = '\nwaive:\n  - { code: margins/negative, at: [UART], reason: runs at the bench for a week }\n';
-  const { value, codes } = of(machine + waiver, 6);
+  const { value, codes } = of(LATE + waiver, 6);
   expect(value.waived.map((item) => item.code)).toEqual(['margins/negative']);
   expect(codes).not.toContain('margins/negative');
-  expect(projectOf(machine + waiver).findings()).toEqual(projectOf(machine).findings());
+  expect(projectOf(LATE + waiver).findings()).toEqual(projectOf(LATE).findings());
+});
+
+test('a select by the address alone precedes the strobes of the serial port; one with /IORQ in it does not', () => {
+  // PC16550D sheet: tCSR and tCSW 30 ns; Z8400 sheet: /IORQ falls up to 65 ns after the clock, /RD and /WR may be there at 0.
+  const selects = (text: string): (number | null)[] =>
+    of(text, 6)
+      .value.timing.filter((row) => row.target === 'UART' && /^tCS[RW]$/.test(row.check))
+      .map((row) => row.marginNs);
+  expect(selects(LATE).map((ns) => ns! < 0)).toEqual([true, true]);
+  expect(selects(machine).map((ns) => ns! > 100)).toEqual([true, true]);
+  expect(of(machine, 6).value.timing.filter((row) => row.marginNs !== null && row.marginNs < 0)).toEqual([]);
 });

@@ -48,6 +48,11 @@ export interface SelectIntent {
   readonly ranges: readonly AddressRange[];
   /** A further condition, such as the strobe that a part without one of its own needs. */
   readonly strobe?: string | Formula;
+  /**
+   * Set where the select follows the address alone, in cycles of every kind: the strobes that its part gets say which cycles
+   * are meant, and the select is to be there before them. Default unset: it is active in cycles of its spaces only.
+   */
+  readonly isAddressOnly?: true;
   readonly span?: Span;
 }
 

@@ -298,6 +298,8 @@ function compareSpace(plan: AddressPlan, space: AddressSpace, table: Prepared, d
       for (let w = 0; w < wordCount; w++) {
         // Only this space's cycles: whatever else the select does is compared there, or is no address at all.
         const care = table.cycle[w]! & ~table.never[w]! & mask;
+        // In cycles of another space its part's strobes keep quiet, whatever an address-only select does.
+        if (select.isAddressOnly === true && ranges.length === 0) continue;
         const missing = wanteds[index]![w]! & ~actives[index]![w]! & care;
         let extra = actives[index]![w]! & ~wanteds[index]![w]! & care;
         if (extra !== 0 && mayMirror) {

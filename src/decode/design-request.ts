@@ -39,7 +39,7 @@ export function deviceTask(design: Design, device: DevicePlan, stage: number): R
     const regions = output.select.regions.filter(exists);
     for (const region of regions) {
       const space = spaces.get(region.space) ?? { lines: output.select.address, cycles: new Set() };
-      space.cycles.add(output.select.when);
+      space.cycles.add(output.select.cycle ?? output.select.when);
       if (region.gate !== undefined && region.access !== undefined) space[region.access] = region.gate;
       spaces.set(region.space, space);
     }
@@ -49,6 +49,7 @@ export function deviceTask(design: Design, device: DevicePlan, stage: number): R
       activeLow: output.select.activeLow,
       ...pinOf(output.pin),
       ...(output.select.when === '' ? {} : { strobe: output.select.when }),
+      ...(output.select.cycle === undefined ? {} : { isAddressOnly: true as const }),
       ...(output.origin.span === undefined ? {} : { span: output.origin.span }),
       ranges: regions.map((region) => ({
         space: region.space,

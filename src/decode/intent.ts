@@ -186,7 +186,7 @@ function readPlan(plan: AddressPlan, report: PlanReport): PlanReading | undefine
       const { space, cycle } = spaces.get(range.space)!;
       const access =
         range.access === undefined ? [UNIVERSE] : orAlways(range.access === 'read' ? space.read : space.write);
-      return product(product(ranges[index]![k]!, cycle), access);
+      return product(product(ranges[index]![k]!, select.isAddressOnly === true ? [UNIVERSE] : cycle), access);
     });
     return product(absorb(parts), orAlways(select.strobe));
   });
@@ -381,7 +381,8 @@ function freedomOf(
     const gaps = complement([...mapped, ...(taken.get(name) ?? [])], 4000);
     if (gaps === undefined) return undefined;
     const strobe = select.strobe === undefined ? [UNIVERSE] : reading.cover(select.strobe);
-    free = absorb([...free, ...product(product(gaps, cycle), strobe)]);
+    const within = select.isAddressOnly === true ? [UNIVERSE] : cycle;
+    free = absorb([...free, ...product(product(gaps, within), strobe)]);
   }
   return free;
 }

@@ -150,7 +150,12 @@ function walkSpace(
   walk(
     space.lines.length - 1,
     0,
-    actives.map((active) => product(active, cycle)),
+    // In cycles of another space the strobes of a part keep quiet, whatever its address-only select does.
+    actives.map((active, index) =>
+      selects[index]!.isAddressOnly === true && !selects[index]!.ranges.some((range) => range.space === space.name)
+        ? []
+        : product(active, cycle),
+    ),
   );
   return { segments, isCut };
 }

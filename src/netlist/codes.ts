@@ -14,6 +14,7 @@ export const NETLIST_CODES: Readonly<Record<string, string>> = {
   'netlist/no-unit-free': 'No gate or device pin is free for a function.',
   'netlist/not-a-processor': 'A bus is to be derived from a part that is no processor.',
   'netlist/pin-in-two-nets': 'Two lines put one pin in different nets.',
+  'netlist/select-with-strobes': 'A select that should precede its strobes comes with them.',
   'netlist/unknown-colour': 'Wires of this colour are neither usual nor drawn.',
   'netlist/unknown-net': 'There is no net of this name.',
   'netlist/unknown-pin': 'A part has no pin of this name.',

@@ -121,6 +121,11 @@ export interface DeviceOutput {
         readonly activeLow: boolean;
         /** Formula over nets that must be true beside the address; empty for none. */
         readonly when: string;
+        /**
+         * When an address of its space is meant, where the select does not look at that: it follows the address alone, and the
+         * strobes that its part gets say the space.
+         */
+        readonly cycle?: string;
         /** Address nets by bit. */
         readonly address: readonly string[];
       }

@@ -38,6 +38,8 @@ export interface Request extends Stretch {
     readonly regions: readonly MapRegion[];
     readonly activeLow: boolean;
     readonly when: string;
+    /** See `DeviceOutput`. */
+    readonly cycle?: string;
     readonly address: readonly string[];
   };
 }

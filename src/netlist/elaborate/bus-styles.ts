@@ -13,6 +13,14 @@ export interface BusStyle {
   /** When an address of this space is meant, beside the address itself; empty when the address alone decides. */
   readonly memoryWhen: string;
   readonly portsWhen: string | undefined;
+  /** `portsWhen` as far as it is needed beside a read or write strobe; default the same. */
+  readonly portsWhenStrobed?: string;
+  /**
+   * Set where the line that names the space falls together with the strobes: a select that looks at it comes too late for a
+   * part whose selects must precede its strobes. Such a part is selected by the address alone, and its strobes are the lines
+   * `<space>-<key>-alone`, or `<space>-e`, which have the space in them.
+   */
+  readonly isSpaceLate?: true;
 }
 
 const Z80: BusStyle = {
@@ -27,6 +35,11 @@ const Z80: BusStyle = {
     'io-e': { make: '~{io} & (~{read} | ~{write})', net: 'E' },
     'memory-e': { make: '~{memory} & (~{read} | ~{write})', net: 'E-memory' },
     rw: { signal: 'write' },
+    // An interrupt acknowledge has neither /RD nor /WR, a refresh neither too: these stay high in both.
+    'io-read-alone': { make: '{io} | {read}', net: '/IORD' },
+    'io-write-alone': { make: '{io} | {write}', net: '/IOWR' },
+    'memory-read-alone': { make: '{memory} | {read}', net: '/MEMRD' },
+    'memory-write-alone': { make: '{memory} | {write}', net: '/MEMWR' },
     // A transceiver looks outwards but for reads and the vector of an interrupt acknowledge (/M1 low with /IORQ low).
     'data-enable': { make: '{memory} & {io}', net: '/DEN' },
     'data-direction': { make: '{read} & ({io} | {fetch})', net: 'DT//R' },
@@ -34,6 +47,8 @@ const Z80: BusStyle = {
   memoryWhen: '~{memory}',
   // /M1 low with /IORQ low is an interrupt acknowledge, not a port.
   portsWhen: '~{io} & {fetch}',
+  portsWhenStrobed: '~{io}',
+  isSpaceLate: true,
 };
 
 const MOS6502: BusStyle = {

@@ -14,7 +14,6 @@ import {
   instancesOf,
   meet,
   netName,
-  overlap,
   pinList,
   recordPin,
   report,
@@ -23,6 +22,7 @@ import {
   stretchOf,
 } from './context.ts';
 import { supplyOf } from './rails.ts';
+import { earlyStrobes, entriesOf } from './early-selects.ts';
 import { regionOf, requestSelect } from './selects.ts';
 
 /** Derives all buses; returns the nets that are still to be made, the regions of the map, and the bus nets. */
@@ -193,12 +193,7 @@ function joinMember(
   const join = (row: PartPinRow, net: string | undefined): void => {
     if (net !== undefined) connect(context, { instance: member, row, net, origin, explicit: false, ...stretch });
   };
-  const entries = context.machine.map.filter(
-    (entry) =>
-      foldName(entry.part.name) === foldName(member.name) &&
-      overlap(stretchOf(context, entry.lifetime), stretch) &&
-      (entry.bus === undefined || foldName(entry.bus.name) === foldName(bus.decl.name)),
-  );
+  const entries = entriesOf(context, bus, member, stretch);
   const isPort = role.role === 'latch' || role.role === 'buffer';
   if (
     role.role === 'bus-controller' ||
@@ -253,6 +248,10 @@ function joinMember(
     join(recordPin(record, name), bus.data[bit]);
   });
   const space = entries[0]?.space ?? 'memory';
+  const prefix = space === 'memory' ? 'memory' : 'io';
+  const strobes = earlyStrobes(context, bus, member, stretch, entries);
+  const isEarly = strobes !== undefined;
+  if (strobes !== undefined) context.early.push({ part: member.name, span: member.decl.span, strobes });
   const readOnly =
     role.role === 'memory' && member.decl.holds !== undefined && !entries.some((entry) => entry.access === 'write');
   for (const [key, pin] of isPort ? [] : Object.entries(role.signals ?? {})) {
@@ -272,16 +271,16 @@ function joinMember(
       });
       continue;
     }
-    const prefix = space === 'memory' ? 'memory' : 'io';
-    const net = lineNet(context, bus, `${prefix}-${key}`, requests) ?? lineNet(context, bus, key, requests);
+    const net =
+      (isEarly ? lineNet(context, bus, `${prefix}-${key}-alone`, requests) : undefined) ??
+      lineNet(context, bus, `${prefix}-${key}`, requests) ??
+      lineNet(context, bus, key, requests);
     join(row, net);
   }
   // A part with both strobes answers to one kind of cycle only where its select looks at that strobe.
   const gateOf = (access: MapDecl['access']): string | undefined => {
     if (isPort || access === undefined || (access === 'read' && (readOnly || isReadable(role)))) return undefined;
-    const net =
-      lineNet(context, bus, `${space === 'memory' ? 'memory' : 'io'}-${access}`, requests) ??
-      lineNet(context, bus, access, requests);
+    const net = lineNet(context, bus, `${prefix}-${access}`, requests) ?? lineNet(context, bus, access, requests);
     return net === undefined ? undefined : `~${net}`;
   };
   const regions = entries.flatMap((entry) =>
@@ -294,7 +293,8 @@ function joinMember(
     ),
   );
   map.push(...regions);
-  if (regions.length > 0) requestSelect(context, bus, member, role, stretch, regions, join, requests, isPort);
+  if (regions.length > 0)
+    requestSelect(context, bus, member, role, stretch, regions, join, requests, { isPort, isEarly });
 }
 
 /** Whether a part can be read only: it has a pin for the read strobe and none for any other. */

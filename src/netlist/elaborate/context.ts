@@ -49,6 +49,10 @@ export interface Context {
   readonly library: Library;
   readonly stages: readonly StageInfo[];
   readonly instances: readonly Instance[];
+  /** Selects all look at the line that names the space, also where that comes late: there is nothing to make better strobes. */
+  readonly areSelectsLate: boolean;
+  /** Parts that are selected by the address alone so that their selects precede their strobes, and those strobes. */
+  readonly early: { readonly part: string; readonly span: Span; readonly strobes: readonly string[] }[];
   readonly statements: Statement[];
   readonly findings: Finding[];
   /** Names of nets as first written, by folded name. */

@@ -2,7 +2,7 @@
 // pin, what follows from buses and maps, logic made, ties through resistors, ties that records require, supply pins. The first
 // statement about a pin stands.
 
-import { foldName, type Result } from '../../base/index.ts';
+import { type Finding, foldName, type Result } from '../../base/index.ts';
 import type { Machine } from '../../machine/index.ts';
 import type { Library } from '../../parts/index.ts';
 import type { Design, LeadHook, MapRegion, Origin } from '../model.ts';
@@ -36,9 +36,46 @@ import {
   supplyPins,
 } from './ties.ts';
 
-/** Elaborates a machine: a netlist for each stage, with the origin of every connection. Never throws on any machine. */
+/**
+ * Elaborates a machine: a netlist for each stage, with the origin of every connection. Never throws on any machine.
+ *
+ * Parts whose selects must precede their strobes get an address-only select and strobes of their own where the bus needs that
+ * (early-selects.ts). Where the machine has nothing left to make those strobes, selects say the space as those of other parts
+ * do, and a warning says what is lost.
+ */
 export function elaborate(machine: Machine, library: Library): Result<Design> {
-  const context = openContext(machine, library);
+  const made = elaborateOnce(machine, library, false);
+  if (made.early.length === 0 || errorsIn(made) === 0) return { value: made.value, findings: made.findings };
+  const plain = elaborateOnce(machine, library, true);
+  if (errorsIn(plain) >= errorsIn(made)) return { value: made.value, findings: made.findings };
+  const warnings = made.early.map(
+    ({ part, span, strobes }): Finding => ({
+      code: 'netlist/select-with-strobes',
+      severity: 'warning',
+      message: `The select of ${part} comes together with its strobes, and its maker wants it before them.`,
+      where: [span],
+      notes: [
+        {
+          text: `With the address alone in its select it would need ${strobes.join(' and ')}, and nothing is left to make ${strobes.length === 1 ? 'that' : 'those'}.`,
+        },
+      ],
+      help: 'Add a gate package or a device with outputs to spare; `margins` says how much is lacking as it is.',
+      about: [part],
+    }),
+  );
+  return { value: plain.value, findings: [...plain.findings, ...warnings] };
+}
+
+function errorsIn({ findings }: { readonly findings: readonly Finding[] }): number {
+  return findings.filter((finding) => finding.severity === 'error').length;
+}
+
+function elaborateOnce(
+  machine: Machine,
+  library: Library,
+  areSelectsLate: boolean,
+): { value: Design; findings: readonly Finding[]; early: Context['early'] } {
+  const context = openContext(machine, library, areSelectsLate);
   for (const supply of machine.supplies) netName(context, supply.name);
   netName(context, 'GND');
   const declared = explicitNets(context);
@@ -81,6 +118,7 @@ export function elaborate(machine: Machine, library: Library): Result<Design> {
       })),
     },
     findings: context.findings,
+    early: context.early,
   };
 }
 

@@ -28,7 +28,7 @@ export function numberStages(machine: Machine): StageInfo[] {
 }
 
 /** Opens a context: parts resolved in the library, each with its stretch of stages. */
-export function openContext(machine: Machine, library: Library): Context {
+export function openContext(machine: Machine, library: Library, areSelectsLate: boolean): Context {
   const stages = numberStages(machine);
   const instances: Instance[] = [];
   const byName = new Map<string, Instance[]>();
@@ -37,6 +37,8 @@ export function openContext(machine: Machine, library: Library): Context {
     library,
     stages,
     instances,
+    areSelectsLate,
+    early: [],
     statements: [],
     findings: [],
     netNames: new Map(),

@@ -20,6 +20,7 @@ import {
   statementsOf,
   stretchOf,
 } from './context.ts';
+import { hasEarlySelects } from './early-selects.ts';
 import { isRail } from './rails.ts';
 
 /** The region of an entry of the maps during these stages, or none. */
@@ -47,7 +48,10 @@ export function regionOf(
       ];
 }
 
-/** Asks for the select of a member, from its regions, and joins it to the pin that takes it. */
+/**
+ * Asks for the select of a member, from its regions, and joins it to the pin that takes it. `isPort`: a latch or buffer without
+ * strobe pins; `isEarly`: the select follows the address alone.
+ */
 export function requestSelect(
   context: Context,
   bus: Bus,
@@ -57,7 +61,7 @@ export function requestSelect(
   regions: readonly MapRegion[],
   join: (row: PartPinRow, net: string | undefined) => void,
   requests: Request[],
-  isPort: boolean,
+  { isPort, isEarly }: { readonly isPort: boolean; readonly isEarly: boolean },
 ): void {
   const record = member.type.record;
   const space = regions[0]!.space;
@@ -77,7 +81,12 @@ export function requestSelect(
     );
     return;
   }
-  if (qualifier !== '') when.push(`(${fillFormula(context, bus, qualifier) ?? qualifier})`);
+  const filled = (formula: string): string => {
+    const text = fillFormula(context, bus, formula) ?? formula;
+    return formula === bus.style.portsWhenStrobed || text === '' ? text : `(${text})`;
+  };
+  const cycle = filled(qualifier);
+  if (cycle !== '' && !isEarly) when.push(cycle);
   const decoders = bus.decl.selects
     .filter((select) => select.for === undefined || select.for === space)
     .map((select) => select.name);
@@ -89,15 +98,22 @@ export function requestSelect(
     : (role.selects ?? []);
   // A port made of a latch or a buffer has no strobe pin of its own: the strobe goes into its select.
   let strobe: Request['strobe'];
+  let isAlone = false;
   if (isPort) {
     const key = role.role === 'latch' ? 'write' : 'read';
+    const fixed = !isProgrammable(context, decoders, stretch);
+    // Behind a decoder of fixed function that others ask for address-only selects, this one is to be alike.
+    const alone = `${space === 'memory' ? 'memory' : 'io'}-${key}-alone`;
+    isAlone = fixed && hasEarlySelects(context, bus, space, stretch);
     const net =
+      (isAlone ? lineNet(context, bus, alone, requests) : undefined) ??
       lineNet(context, bus, `${space === 'memory' ? 'memory' : 'io'}-${key}`, requests) ??
       lineNet(context, bus, key, requests);
     const second = role.role === 'buffer' ? pinNames.slice(1).filter((name) => isForAll(record, name)) : [];
     if (role.role === 'latch')
       for (const name of pinList(role.signals?.enable)) join(recordPin(record, name), netName(context, 'GND'));
-    if (net !== undefined && second[0] !== undefined && !isProgrammable(context, decoders, stretch)) {
+    if (isAlone) when.length = 0;
+    if (net !== undefined && second[0] !== undefined && fixed) {
       // A decoder of fixed function makes the plain select; the buffer's second enable takes the strobe.
       join(recordPin(record, second[0]), net);
       for (const name of second.slice(1)) join(recordPin(record, name), netName(context, 'GND'));
@@ -105,6 +121,9 @@ export function requestSelect(
       for (const name of second) join(recordPin(record, name), netName(context, 'GND'));
       if (net !== undefined) {
         strobe = { net, rest: when.join(' & ') };
+        const short = space === 'memory' ? undefined : bus.style.portsWhenStrobed;
+        if (short !== undefined && !isAlone)
+          when.splice(0, when.length, ...[filled(short)].filter((text) => text !== ''));
         when.push(`~${net}`);
       }
     }
@@ -143,7 +162,14 @@ export function requestSelect(
     decoders,
     during: stretchOf(context, bus.decl.lifetime),
     ...(strobe === undefined ? {} : { strobe }),
-    select: { part: member.name, regions, activeLow, when: when.join(' & '), address: bus.address.slice(0, width) },
+    select: {
+      part: member.name,
+      regions,
+      activeLow,
+      when: when.join(' & '),
+      ...(cycle !== '' && (isEarly || isAlone) ? { cycle } : {}),
+      address: bus.address.slice(0, width),
+    },
     ...stretch,
   });
 }
