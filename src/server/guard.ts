@@ -43,11 +43,11 @@ export interface Guard {
   fromAddress(url: string): string | undefined;
 }
 
-/** The guard of a server at `host` (name and port). */
-export function createGuard(host: string, key: string): Guard {
+/** The guard of a server at `host` (name and port). Over plain HTTP that is this machine only, which `localhost` names too. */
+export function createGuard(host: string, key: string, scheme: 'http' | 'https' = 'http'): Guard {
   const port = host.slice(host.lastIndexOf(':') + 1);
   const cookie = `proofboard-${port}`;
-  const hosts = new Set([host, `localhost:${port}`]);
+  const hosts = new Set(scheme === 'http' ? [host, `localhost:${port}`] : [host]);
   const find = new RegExp(`(?:^|;\\s*)${cookie}=([\\w-]+)`);
   const keyIn = (url: string): string => new URL(url, 'http://x').searchParams.get('token') ?? '';
   return {
@@ -56,7 +56,7 @@ export function createGuard(host: string, key: string): Guard {
       const origin = headers.origin;
       const isWrite = method !== 'GET' && method !== 'HEAD';
       const wantsSocket = headers.upgrade !== undefined;
-      if (origin !== undefined ? origin !== `http://${headers.host}` : isWrite || wantsSocket)
+      if (origin !== undefined ? origin !== `${scheme}://${headers.host}` : isWrite || wantsSocket)
         return 'This request does not come from a page of this server.';
       const site = headers['sec-fetch-site'];
       // A link followed from elsewhere is a plain look at the page; everything else must be of one's own origin.
@@ -68,6 +68,8 @@ export function createGuard(host: string, key: string): Guard {
       return undefined;
     },
     fromAddress: (url) =>
-      same(keyIn(url), key) ? `${cookie}=${key}; HttpOnly; SameSite=Strict; Path=/; Max-Age=31536000` : undefined,
+      same(keyIn(url), key)
+        ? `${cookie}=${key}; HttpOnly; SameSite=Strict; Path=/; ${scheme === 'https' ? 'Secure; Max-Age=172800' : 'Max-Age=31536000'}`
+        : undefined,
   };
 }

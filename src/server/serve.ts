@@ -3,13 +3,16 @@
 
 import { randomBytes } from 'node:crypto';
 import { existsSync, mkdirSync, readdirSync, readFileSync, statSync } from 'node:fs';
+import type { IncomingMessage } from 'node:http';
 import { basename, dirname, join } from 'node:path';
+import type { Duplex } from 'node:stream';
 import fastify, { type FastifyReply } from 'fastify';
 import { WebSocket, WebSocketServer } from 'ws';
 import { appendText } from '../app/index.ts';
 import { hashText } from '../base/index.ts';
 import { createGuard, type Guard, keyOf } from './guard.ts';
 import { appendJournal } from './journal-file.ts';
+import { createSecondDoor } from './second.ts';
 import { asName, isText, LARGEST_TEXT, pathInside, writeWhole } from './project-files.ts';
 import { textHash, watchTexts } from './watch.ts';
 
@@ -117,6 +120,13 @@ export async function serveWorkbench(options: ServeOptions): Promise<Served> {
   const pages = loadPages(options.root);
   const server = fastify({ logger: false, bodyLimit: 64 * 1024, forceCloseConnections: true });
   let guard: Guard | undefined;
+  const overTls = (request: IncomingMessage): boolean => (request.socket as { encrypted?: boolean }).encrypted === true;
+  const guardOf = (request: IncomingMessage): Guard | undefined =>
+    overTls(request) ? second.guardOf(request.headers.host) : guard;
+  const second = createSecondDoor(
+    (request, response) => server.routing(request, response),
+    (request, socket, head) => upgrade(request, socket, head),
+  );
   let closing = false;
 
   const sockets = new WebSocketServer({ noServer: true, maxPayload: 1024, perMessageDeflate: false });
@@ -144,9 +154,10 @@ export async function serveWorkbench(options: ServeOptions): Promise<Served> {
       'cross-origin-embedder-policy': 'require-corp',
       'cache-control': 'no-store',
     });
-    const refused = guard?.refusal(request) ?? (guard === undefined ? 'Not ready yet.' : undefined);
+    const met = guardOf(request.raw);
+    const refused = met === undefined ? 'This server answers only to its own address.' : met.refusal(request);
     if (refused !== undefined) return reply.code(403).type('text/plain; charset=utf-8').send(refused);
-    const cookie = request.method === 'GET' ? guard?.fromAddress(request.url) : undefined;
+    const cookie = request.method === 'GET' ? met?.fromAddress(request.url) : undefined;
     // The key leaves the address bar as soon as it is kept.
     if (cookie !== undefined && new URL(request.url, 'http://x').pathname === '/')
       return reply.header('set-cookie', cookie).redirect('/', 302);
@@ -154,6 +165,20 @@ export async function serveWorkbench(options: ServeOptions): Promise<Served> {
   });
 
   const say = (reply: FastifyReply, code: number, message: string): FastifyReply => reply.code(code).send({ message });
+
+  // Turned on and off from this machine only: a second device can't let in a third.
+  server.get('/api/second', async (request) => ({
+    own: !overTls(request.raw),
+    link: overTls(request.raw) ? null : (second.link ?? null),
+  }));
+  server.post('/api/second', async (request, reply) => {
+    const { on } = (request.body ?? {}) as { on?: unknown };
+    if (overTls(request.raw)) return say(reply, 403, 'A second device is let in from the first only.');
+    if (typeof on !== 'boolean') return say(reply, 400, 'on: true or false is wanted.');
+    if (on) return { own: true, link: await second.open() };
+    await second.close();
+    return { own: true, link: null };
+  });
 
   server.get('/api/files', async () => ({
     name: basename(folder),
@@ -269,13 +294,14 @@ export async function serveWorkbench(options: ServeOptions): Promise<Served> {
     return say(reply, code, code < 500 ? error.message : `The server could not do it: ${error.message}`);
   });
 
-  server.server.on('upgrade', (request, socket, head) => {
+  const upgrade = (request: IncomingMessage, socket: Duplex, head: Buffer): void => {
     socket.on('error', () => socket.destroy());
     const path = new URL(request.url ?? '/', 'http://x').pathname;
+    const met = guardOf(request);
     const refused =
-      guard?.refusal({ method: 'GET', url: request.url ?? '/', headers: request.headers }) ??
+      met?.refusal({ method: 'GET', url: request.url ?? '/', headers: request.headers }) ??
       (path === '/api/live' && !closing ? undefined : 'nothing here');
-    if (guard === undefined || refused !== undefined) {
+    if (met === undefined || refused !== undefined) {
       socket.end('HTTP/1.1 403 Forbidden\r\nConnection: close\r\n\r\n');
       return;
     }
@@ -283,7 +309,8 @@ export async function serveWorkbench(options: ServeOptions): Promise<Served> {
       live.on('error', () => live.terminate());
       live.send(JSON.stringify({ type: 'hello' }));
     });
-  });
+  };
+  server.server.on('upgrade', upgrade);
   const beat = setInterval(() => {
     for (const socket of sockets.clients) socket.ping();
   }, 20_000);
@@ -309,6 +336,7 @@ export async function serveWorkbench(options: ServeOptions): Promise<Served> {
       clearInterval(beat);
       watched.close();
       for (const socket of sockets.clients) socket.terminate();
+      await second.close();
       await server.close();
     },
   };

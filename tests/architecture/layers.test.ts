@@ -43,7 +43,7 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
     'book',
   ],
   cli: ['app', 'base', 'server', 'node', 'pkg:commander'],
-  server: ['app', 'base', 'node', 'pkg:fastify', 'pkg:ws'],
+  server: ['app', 'base', 'node', 'pkg:fastify', 'pkg:selfsigned', 'pkg:ws'],
   web: [
     'app',
     'drawing',
@@ -61,6 +61,7 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
     'pkg:@fontsource/atkinson-hyperlegible-mono',
     'pkg:@fontsource/atkinson-hyperlegible-next',
     'pkg:@lezer/highlight',
+    'pkg:uqr',
   ],
 };
 const HOSTS = new Set(['cli', 'server', 'web']);

@@ -14,6 +14,7 @@ import {
   writeFileSync,
 } from 'node:fs';
 import { request } from 'node:http';
+import { request as secureRequest } from 'node:https';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, expect, test } from 'vitest';
@@ -264,4 +265,98 @@ test('killed in the middle of writes, every file is one text or the other, and t
     expect((await ask({ path: '/api/files' })).body).not.toContain('.part');
   }
   expect(existsSync(join(folder, 'builds', 'first', 'journal.jsonl'))).toBe(false);
+});
+
+/** A request as a second device makes it, over TLS; the certificate is of this desk's own making. */
+function askSecond(
+  to: URL,
+  options: Asked = {},
+): Promise<{ status: number; body: string; headers: Record<string, unknown>; fingerprint: string }> {
+  return new Promise((resolve, reject) => {
+    const sent = secureRequest(
+      {
+        host: to.hostname,
+        port: to.port,
+        method: options.method ?? 'GET',
+        path: options.path ?? `${to.pathname}${to.search}`,
+        headers: options.headers ?? {},
+        rejectUnauthorized: false,
+      },
+      (response) => {
+        const certificate = (response.socket as import('node:tls').TLSSocket).getPeerCertificate();
+        let body = '';
+        response.on('data', (part: Buffer) => {
+          body += part.toString();
+        });
+        response.on('end', () =>
+          resolve({
+            status: response.statusCode!,
+            body,
+            headers: response.headers,
+            fingerprint: certificate.fingerprint256,
+          }),
+        );
+      },
+    );
+    sent.on('error', reject);
+    sent.end(options.body);
+  });
+}
+
+test('a second device comes in over TLS by its own link while it is turned on, and lets nobody else in', async () => {
+  const own = { cookie, origin: url.origin, 'content-type': 'application/json' };
+  expect(JSON.parse((await ask({ path: '/api/second', headers: { cookie } })).body)).toEqual({ own: true, link: null });
+  const on = await ask({ method: 'POST', path: '/api/second', headers: own, body: '{"on":true}' });
+  expect(on.status).toBe(200);
+  const { link } = JSON.parse(on.body) as { link: { urls: string[]; fingerprint: string } };
+  const second = new URL(link.urls[0]!);
+  expect(second.protocol).toBe('https:');
+  expect(second.searchParams.get('token')).not.toBe(url.searchParams.get('token'));
+
+  const first = await askSecond(second);
+  expect(first.status).toBe(302);
+  expect(first.fingerprint).toBe(link.fingerprint);
+  const kept = String((first.headers['set-cookie'] as string[])[0]);
+  expect(kept).toMatch(/Secure/);
+  const key = kept.split(';')[0]!;
+  const texts = await askSecond(second, { path: '/api/files', headers: { cookie: key } });
+  expect(texts.status).toBe(200);
+  expect(texts.body).toContain('Tide clerk');
+
+  // Its key is good for its own door only, and the first's key not for it.
+  expect((await ask({ path: '/api/files', headers: { cookie: key } })).status).toBe(403);
+  expect((await askSecond(second, { path: '/api/files', headers: { cookie } })).status).toBe(403);
+  expect((await askSecond(second, { path: '/api/files' })).status).toBe(403);
+  const foreign = { cookie: key, 'content-type': 'application/json' };
+  const put = { method: 'PUT', path: '/api/file', body: '{}' };
+  expect(
+    (await askSecond(second, { ...put, headers: { ...foreign, origin: 'https://elsewhere.example' } })).status,
+  ).toBe(403);
+  expect((await askSecond(second, { ...put, headers: { ...foreign, origin: second.origin } })).status).toBe(400);
+  const third = {
+    method: 'POST',
+    path: '/api/second',
+    headers: { ...foreign, origin: second.origin },
+    body: '{"on":true}',
+  };
+  expect((await askSecond(second, third)).status).toBe(403);
+
+  const live = new WebSocket(`wss://${second.host}/api/live`, {
+    rejectUnauthorized: false,
+    headers: { cookie: key, origin: second.origin },
+  });
+  const hello = await new Promise<string>((resolve, reject) => {
+    live.on('message', (data) => resolve(String(data)));
+    live.on('error', reject);
+  });
+  expect(JSON.parse(hello)).toEqual({ type: 'hello' });
+  const ended = new Promise<void>((resolve) => {
+    live.on('close', () => resolve());
+    live.on('error', () => undefined);
+  });
+
+  const off = await ask({ method: 'POST', path: '/api/second', headers: own, body: '{"on":false}' });
+  expect(JSON.parse(off.body)).toEqual({ own: true, link: null });
+  await ended;
+  await expect(askSecond(second, { path: '/api/files', headers: { cookie: key } })).rejects.toThrow();
 });

@@ -1,119 +1,13 @@
 // The workbench in a real browser over the real server and a real project on the disk: a journey for each place, keys alone,
 // accessibility, and no error in the console.
 
-import { execFileSync, spawn, type ChildProcess } from 'node:child_process';
-import { cpSync, existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
-import { createRequire } from 'node:module';
-import { tmpdir } from 'node:os';
+import { execFileSync } from 'node:child_process';
+import { existsSync, mkdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
-import type { Browser, BrowserContext, Page } from 'playwright-core';
-import { afterAll, afterEach, beforeAll, expect, test } from 'vitest';
+import { expect } from 'vitest';
+import { axe, bin, useWorkbench } from '../support/workbench.ts';
 
-const { startBrowser } = (await import(new URL('../../tools/browser.mjs', import.meta.url).href)) as {
-  startBrowser(): Promise<{ browser?: Browser; reason?: string }>;
-};
-const bin = join(process.cwd(), 'bin', 'proofboard.mjs');
-const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
-let home: string;
-let browser: Browser | undefined;
-let reason = '';
-const opened: { child: ChildProcess; context: BrowserContext }[] = [];
-const complaints: string[] = [];
-
-beforeAll(async () => {
-  execFileSync(process.execPath, [bin, 'parts', 'Z80', '--json']); // builds what is missing, once
-  home = mkdtempSync(join(tmpdir(), 'proofboard-web-'));
-  const started = await startBrowser();
-  browser = started.browser;
-  reason = started.reason ?? '';
-  if (browser === undefined) process.stderr.write(`no browser, so the workbench was not looked at: ${reason}\n`);
-}, 240_000);
-
-afterEach(async () => {
-  for (const { child, context } of opened.splice(0)) {
-    await context.close();
-    child.kill();
-  }
-  expect(complaints.splice(0)).toEqual([]);
-});
-
-afterAll(async () => {
-  await browser?.close();
-  rmSync(home, { recursive: true, force: true });
-});
-
-let count = 0;
-/** A copy of the demo, with its layout unless said. */
-function demo(withLayout = true): string {
-  const folder = join(home, `demo-${++count}`);
-  cpSync('projects/tide-clerk', folder, {
-    recursive: true,
-    filter: (path) => withLayout || !path.includes('builds'),
-  });
-  if (withLayout) execFileSync(process.execPath, [bin, 'lay', folder, '--json', '--moves', '0']);
-  return folder;
-}
-
-function serve(folder: string, port?: number): Promise<{ child: ChildProcess; url: string }> {
-  const more = port === undefined ? [] : ['--port', String(port)];
-  const child = spawn(process.execPath, [bin, 'open', folder, '--json', ...more], {
-    stdio: ['ignore', 'pipe', 'inherit'],
-    env: { ...process.env, XDG_STATE_HOME: join(home, 'state') },
-  });
-  return new Promise((resolve, reject) => {
-    let text = '';
-    child.stdout.on('data', (part: Buffer) => {
-      text += part.toString();
-      try {
-        resolve({ child, url: (JSON.parse(text) as { value: { url: string } }).value.url });
-      } catch {
-        // Not whole yet.
-      }
-    });
-    child.on('exit', () => reject(new Error('the server ended')));
-  });
-}
-
-function listen(page: Page, allowed: RegExp = /^$/): void {
-  page.on('console', (message) => {
-    if ((message.type() === 'error' || message.type() === 'warning') && !allowed.test(message.text()))
-      complaints.push(message.text());
-  });
-  page.on('pageerror', (error) => complaints.push(error.message));
-}
-
-async function open(
-  folder: string,
-  options: { width?: number; height?: number; slate?: boolean; hash?: string; allowed?: RegExp } = {},
-): Promise<{ page: Page; context: BrowserContext; child: ChildProcess; url: string }> {
-  const { child, url } = await serve(folder);
-  const context = await browser!.newContext({
-    viewport: { width: options.width ?? 1280, height: options.height ?? 900 },
-    colorScheme: options.slate === true ? 'dark' : 'light',
-    reducedMotion: 'reduce',
-    acceptDownloads: true,
-  });
-  opened.push({ child, context });
-  const page = await context.newPage();
-  listen(page, options.allowed);
-  await page.goto(url);
-  if (options.hash !== undefined) {
-    await page.goto(new URL(`/${options.hash}`, url).href);
-    await page.reload();
-  }
-  await page.locator('.st.sel, .empty h2, .bench').first().waitFor();
-  return { page, context, child, url };
-}
-
-const journey = (name: string, body: () => Promise<void>): void =>
-  test(name, { timeout: 120_000 }, async ({ skip }) => {
-    if (browser === undefined) skip(`no browser starts here: ${reason}`);
-    await body();
-  });
-
-async function go(page: Page, place: string): Promise<void> {
-  await page.locator('.places a', { hasText: place }).click();
-}
+const { browser, demo, go, home, journey, keep, listen, open, serve } = useWorkbench();
 
 journey(
   'Boards: a net chosen in the find box is shown everywhere; a stage turns the drawing; a press selects a part',
@@ -311,7 +205,7 @@ journey('Record: the book, a wire list as CSV, a drawing as SVG, a note in the j
 });
 
 journey('an empty folder becomes a drawing in two presses, and is built by one key to the last stage', async () => {
-  const folder = join(home, 'empty');
+  const folder = join(home(), 'empty');
   mkdirSync(folder);
   const { page } = await open(folder);
   await page.getByRole('button', { name: /begin with First machine/ }).click();
@@ -364,7 +258,7 @@ journey('the server ends and comes back: the window goes on, and nothing is lost
   await page.waitForTimeout(600);
   expect(readFileSync(machine, 'utf8')).not.toContain('kept while');
   const again = await serve(folder, Number(new URL(url).port));
-  opened.push({ child: again.child, context: await browser!.newContext() });
+  keep({ child: again.child, context: await browser().newContext() });
   await expect
     .poll(() => readFileSync(machine, 'utf8'), { timeout: 15_000 })
     .toContain('kept while the server was away');
@@ -403,3 +297,48 @@ for (const slate of [false, true]) {
     await look('phone');
   });
 }
+
+journey(
+  'the desk: another build of the machine is begun and chosen, and a second device follows over TLS',
+  async () => {
+    const folder = demo();
+    const { page, context } = await open(folder, { width: 1600 });
+    const desk = page.locator('.desk > button');
+    await expect.poll(() => desk.textContent()).toContain('first');
+    await desk.click();
+    await page.getByLabel('a further build, by the name').fill('hers');
+    await page.getByRole('button', { name: 'begin', exact: true }).click();
+    await expect.poll(() => desk.textContent()).toContain('hers');
+    await desk.click();
+    await page.getByRole('button', { name: 'show first' }).click();
+    await expect.poll(() => desk.textContent()).toBe('build first');
+
+    await desk.click();
+    await page.getByRole('button', { name: 'let a second device in' }).click();
+    const link = page.locator('.desk figcaption a').first();
+    const address = (await link.getAttribute('href'))!;
+    expect(await page.locator('.desk .print').textContent()).toMatch(/^(?:[0-9A-F]{2}:){31}[0-9A-F]{2}$/);
+    await page.evaluate(axe);
+    const faults = await page.evaluate(async () =>
+      // biome-ignore lint/suspicious/noExplicitAny: the checker puts itself on the window
+      (await (window as any).axe.run('.desk')).violations.map((item: { id: string }) => item.id),
+    );
+    expect(faults).toEqual([]);
+
+    const other = await browser().newContext({ ignoreHTTPSErrors: true, viewport: { width: 1024, height: 768 } });
+    const tablet = await other.newPage();
+    listen(tablet);
+    await tablet.goto(address);
+    await tablet.locator('.st.sel').waitFor();
+    expect(new URL(tablet.url()).search).toBe('');
+    expect(await tablet.evaluate(() => window.isSecureContext && 'wakeLock' in navigator)).toBe(true);
+    const machine = join(folder, 'machine.yaml');
+    writeFileSync(machine, readFileSync(machine, 'utf8').replace('machine: Tide clerk', 'machine: Tide keeper'));
+    await expect.poll(() => tablet.title()).toContain('Tide keeper');
+    await expect.poll(() => page.title()).toContain('Tide keeper');
+    await other.close();
+    await page.getByRole('button', { name: 'shut it out' }).click();
+    await page.getByRole('button', { name: 'let a second device in' }).waitFor();
+    await context.close();
+  },
+);

@@ -16,6 +16,7 @@ import {
   toggleGround,
 } from '../state/store.ts';
 import { Begin } from './begin.tsx';
+import { Desk } from './desk.tsx';
 import { FindBox } from './find-box.tsx';
 import { HalfDisc } from './marks.tsx';
 import { StageLine } from './stage-line.tsx';
@@ -85,6 +86,7 @@ export function Frame() {
           ))}
           <div class="tools">
             <FindBox />
+            {!isPhone.value && <Desk />}
             {!isPhone.value && (
               <>
                 <button

@@ -275,6 +275,33 @@ export async function sendPhoto(build: string, photo: Blob): Promise<string> {
   return answer.file;
 }
 
+/** Shows another build of the machine; one that isn't there yet is begun with its first layout. */
+export function chooseBuild(build: string): void {
+  engine.send({ kind: 'build', build });
+  slow?.send({ kind: 'build', build });
+}
+
+export interface SecondAnswer {
+  /** True on the device that the program runs on. */
+  readonly own: boolean;
+  readonly link: { readonly urls: readonly string[]; readonly fingerprint: string } | null;
+}
+
+/** Lets a second device in or shuts it out; without a word, how it stands. */
+export async function secondDevice(on?: boolean): Promise<SecondAnswer> {
+  const response =
+    on === undefined
+      ? await fetch('/api/second')
+      : await fetch('/api/second', {
+          method: 'POST',
+          headers: { 'content-type': 'application/json' },
+          body: JSON.stringify({ on }),
+        });
+  const answer = (await response.json()) as SecondAnswer & { readonly message?: string };
+  if (!response.ok) throw new Error(answer.message ?? 'The server could not do it.');
+  return answer;
+}
+
 export async function begin(template: string): Promise<string | undefined> {
   const response = await fetch('/api/begin', {
     method: 'POST',

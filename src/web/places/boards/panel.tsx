@@ -338,8 +338,8 @@ function StagePanel() {
               <td class="ticksrow">
                 <GroupTicks marks={row.marks} />
               </td>
-              <td class="r">{row.text}</td>
-              <td class="r m">{row.cut}</td>
+              <td class="r nowrap">{row.text}</td>
+              <td class="r m nowrap">{row.cut}</td>
             </tr>
           ))}
         </tbody>
