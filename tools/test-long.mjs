@@ -4,7 +4,12 @@ import { join } from 'node:path';
 import { installMissing, root, run } from './run.mjs';
 
 installMissing();
-const env = { PROOFBOARD_KILLS: '3000', PROOFBOARD_REWORK: '20000', PROOFBOARD_MUTATIONS: '100000' };
+const env = {
+  PROOFBOARD_KILLS: '3000',
+  PROOFBOARD_REWORK: '20000',
+  PROOFBOARD_MUTATIONS: '100000',
+  PROOFBOARD_VERILOG: '2000',
+};
 process.exit(
   run(
     join(root, 'node_modules', '.bin', 'vitest'),
@@ -14,6 +19,7 @@ process.exit(
       'tests/anomaly/journal-crash',
       'tests/anomaly/machine-file',
       'tests/property/rework',
+      'tests/outside/verilog-kernel',
       ...process.argv.slice(2),
     ],
     { env },

@@ -276,6 +276,7 @@ export async function main(args: readonly string[], root: string, output: Output
       .description('simulate the machine as it is wired, with its proofs')
       .option('--clocks <n>', 'processor clocks after reset; 200,000 unless said', number)
       .option('--vcd <file>', 'a value change dump of every net (IEEE 1364)')
+      .option('--verilog <file>', 'the machine as structural Verilog (IEEE 1364)')
       .option('--terminal', 'only what the terminal shows')
       .option('--send <text>', 'sent at the terminal after reset')
       .option('--seed <n>', 'another seed for what RAM holds at power-up', number)
@@ -286,6 +287,7 @@ export async function main(args: readonly string[], root: string, output: Output
       options: Common & {
         clocks?: number;
         vcd?: string;
+        verilog?: string;
         terminal?: boolean;
         send?: string;
         seed?: number;
@@ -293,19 +295,24 @@ export async function main(args: readonly string[], root: string, output: Output
       },
     ) =>
       onBuild('run', path, options, (build, stage) => {
-        const { vcd, ...result } = runVerb(build, {
+        const { vcd, verilog, ...result } = runVerb(build, {
           stage,
           vcd: options.vcd !== undefined,
+          verilog: options.verilog !== undefined,
           ...(options.clocks === undefined ? {} : { clocks: options.clocks }),
           ...(options.seed === undefined ? {} : { seed: options.seed }),
           ...(options.send === undefined ? {} : { send: options.send }),
           ...(options.intended === true ? { from: 'netlist' as const } : {}),
         });
-        if (options.vcd !== undefined && vcd !== undefined) {
+        for (const [file, text] of [
+          [options.vcd, vcd],
+          [options.verilog, verilog],
+        ]) {
+          if (file === undefined || text === undefined) continue;
           try {
-            writeFileSync(resolve(options.vcd), vcd);
+            writeFileSync(resolve(file), text);
           } catch (error) {
-            return refuse('cli/not-written', `${options.vcd} cannot be written: ${(error as Error).message}.`);
+            return refuse('cli/not-written', `${file} cannot be written: ${(error as Error).message}.`);
           }
         }
         if (options.terminal !== true || options.json === true) return result;

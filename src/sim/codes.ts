@@ -13,6 +13,11 @@ export const SIM_CODES = {
   'sim/no-supply': { severity: 'error', title: 'A part without supply' },
   'sim/oscillates': { severity: 'warning', title: 'A loop that does not come to rest' },
   'sim/supply-shorted': { severity: 'error', title: 'Supply and ground on one net' },
+  'sim/verilog-strength': {
+    severity: 'note',
+    title: 'Resistors that a Verilog export can only tell apart by strength',
+  },
+  'sim/verilog-empty': { severity: 'note', title: 'A part whose module in a Verilog export has no contents' },
   'sim/value-unknown': { severity: 'warning', title: 'A resistor whose value cannot be read' },
 } as const satisfies Readonly<Record<string, { readonly severity: Severity; readonly title: string }>>;
 

@@ -54,3 +54,4 @@ export {
 export { BAUD_RATES, nearestBaud, readSerial, type SerialEdge } from './serial.ts';
 export { Session, type SessionOptions, type SimChange } from './session.ts';
 export { levelOf, valueOfLevel } from './values.ts';
+export { type VerilogOptions, type VerilogText, writeVerilog } from './verilog/write.ts';

@@ -12,6 +12,7 @@ import {
   type SimChange,
   type SimContents,
   type SimNetlist,
+  writeVerilog,
 } from '../../sim/index.ts';
 import type { Build } from '../build.ts';
 import { imagesOf, proofFacts } from '../images.ts';
@@ -59,12 +60,17 @@ export interface RunOptions {
   readonly from?: 'netlist';
   /** Also the text of a value change dump. */
   readonly vcd?: boolean;
+  /** Also the machine as structural Verilog. */
+  readonly verilog?: boolean;
   /** Sent to the terminal after reset. */
   readonly send?: string;
 }
 
-/** Runs the machine of a stage. `vcd` of the result is the dump's text where one is wanted; the host writes it. */
-export function runVerb(build: Build, options: RunOptions): VerbResult & { readonly vcd?: string } {
+/** Runs the machine of a stage. `vcd` and `verilog` of the result are texts, where they are wanted; the host writes them. */
+export function runVerb(
+  build: Build,
+  options: RunOptions,
+): VerbResult & { readonly vcd?: string; readonly verilog?: string } {
   const { netlist, circuit, contents, findings, from } = ready(build, options);
   const fastest = Math.max(1, ...circuit.sources.map((source) => source.rateHz ?? 0));
   const clockNs = fastest > 1 ? 1e9 / fastest : 1e6;
@@ -111,6 +117,10 @@ export function runVerb(build: Build, options: RunOptions): VerbResult & { reado
         stage: options.stage,
       }),
     );
+  const verilog =
+    options.verilog === true
+      ? writeVerilog(netlist, circuit, contents, { name: build.design().name })
+      : { value: undefined, findings: [] };
   const terminal = session.terminalText();
   const run = Math.round(session.now / clockNs);
   return {
@@ -121,7 +131,7 @@ export function runVerb(build: Build, options: RunOptions): VerbResult & { reado
       proofs: proofs.map(({ finding: _place, ...rest }) => rest),
       terminal,
     },
-    findings: sortFindings([...findings, ...session.findings, ...failed]),
+    findings: sortFindings([...findings, ...session.findings, ...verilog.findings, ...failed]),
     text: [
       `Stage ${options.stage}, read from the ${from}: ${run} clocks, ${(session.now / 1e6).toFixed(3)} ms.`,
       ...(proofs.length === 0
@@ -139,6 +149,7 @@ export function runVerb(build: Build, options: RunOptions): VerbResult & { reado
       ...(session.lost > 0 ? [`${session.lost} later changes are not in the dump.`] : []),
     ].join('\n'),
     ...(options.vcd === true ? { vcd: dump(session.changes, session.watched, start, session.now, build) } : {}),
+    ...(verilog.value === undefined ? {} : { verilog: verilog.value.text }),
   };
 }
 

@@ -5,7 +5,7 @@ import { expandPins, pinsNamed } from '../../parts/index.ts';
 import type { SimCode } from '../codes.ts';
 import type { SimContents, SimPart } from '../model.ts';
 import { PROCESSOR_MODELS } from '../processors/pins.ts';
-import { memoryModel } from './memory.ts';
+import { type MemoryOptions, memoryModel } from './memory.ts';
 import type { PartModel } from './model.ts';
 import { supervisorModel } from './supervisor.ts';
 import { terminalModel } from './terminal.ts';
@@ -48,11 +48,20 @@ function isRam(part: SimPart): boolean {
 }
 
 function memoryOf(part: SimPart, contents: SimContents): Found {
+  const { options, problems } = memoryOptions(part, contents);
+  return { model: options === undefined ? undefined : memoryModel(options), problems };
+}
+
+/** What the model of a memory part is made from; undefined where its record does not say enough. */
+export function memoryOptions(
+  part: SimPart,
+  contents: SimContents,
+): { readonly options: MemoryOptions | undefined; readonly problems: readonly ModelProblem[] } {
   const { record } = part;
   const bus = record.bus;
   const read = bus?.signals?.read;
   if (bus?.address === undefined || bus.data === undefined || read === undefined)
-    return { model: undefined, problems: [] };
+    return { options: undefined, problems: [] };
   // Ranges are written highest bit first.
   const address = expandPins(record, bus.address).reverse();
   const data = expandPins(record, bus.data).reverse();
@@ -77,7 +86,7 @@ function memoryOf(part: SimPart, contents: SimContents): Found {
     });
   const selects = (bus.selects ?? []).map((pin) => ({ pin, high: !pin.startsWith('/') }));
   return {
-    model: memoryModel({
+    options: {
       address,
       data,
       selects: selects.filter(({ pin }) => pinsNamed(record, pin).length > 0),
@@ -86,7 +95,7 @@ function memoryOf(part: SimPart, contents: SimContents): Found {
       writes: write === undefined ? 'never' : isForgetful ? 'allowed' : 'ignored',
       image,
       rest: isForgetful ? 'random' : 'unknown',
-    }),
+    },
     problems,
   };
 }
