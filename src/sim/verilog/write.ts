@@ -54,7 +54,7 @@ export function writeVerilog(
   const instanceNames = netNames;
   const states = powerUpStates(circuit, contents);
   const modules = new Map<string, string[]>();
-  const body: string[] = [`  reg ${OFF};`, `  initial ${OFF}= 1'bz;`];
+  const body: string[] = [`  reg ${OFF};`, `  initial begin ${OFF}= 1'b0; #0 ${OFF}= 1'bz; end`];
   const empty = new Map<string, { readonly module: string; readonly macro: string }>();
   const swinging = new Map(circuit.sources.map((source) => [source.net, source]));
 
