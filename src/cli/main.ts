@@ -25,6 +25,7 @@ import {
   renamedVerb,
   layVerb,
   marginsVerb,
+  measuredVerb,
   netlistVerb,
   overVerb,
   Places,
@@ -405,13 +406,22 @@ export async function main(args: readonly string[], root: string, output: Output
     program
       .command('margins [project]')
       .description('timing, loading, levels, supply')
-      .option('--clock <hz>', "another clock than the machine's, such as 8e6", Number),
-  ).action((path: string | undefined, options: Common & { clock?: number }) =>
+      .option('--clock <hz>', "another clock than the machine's, such as 8e6", Number)
+      .option('--wanted <volts>', 'proposes feeds that restore so many volts at the lowest chip', Number)
+      .option('--measured <reading...>', 'PART=VOLTS or PART.PIN=VOLTS, as the meter shows: which contact is bad'),
+  ).action((path: string | undefined, options: Common & { clock?: number; wanted?: number; measured?: string[] }) =>
     onBuild('margins', path, options, (build, stage) => {
-      const { clock } = options;
+      const { clock, wanted, measured } = options;
+      if (measured !== undefined) return measuredVerb(build, { stage, measured });
+      if (wanted !== undefined && !(wanted > 0 && wanted < 1000))
+        return refuse('cli/usage', 'Volts are wanted, such as 4.85.');
       if (clock !== undefined && !(clock > 0 && clock < 1e10))
         return refuse('cli/usage', 'A frequency in Hz is wanted, such as 4000000 or 8e6.');
-      return marginsVerb(build, { stage, ...(clock === undefined ? {} : { clockHz: clock }) });
+      return marginsVerb(build, {
+        stage,
+        ...(clock === undefined ? {} : { clockHz: clock }),
+        ...(wanted === undefined ? {} : { wantedVolts: wanted }),
+      });
     }),
   );
   common(

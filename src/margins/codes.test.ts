@@ -11,7 +11,7 @@ test('codes, their pages and the code that reports them are in step', () => {
     expect(text.startsWith(`# ${code}\n\nSeverity: ${severity}. ${title}.\n`), code).toBe(true);
     for (const head of ['## Why\n', '## What to do\n', '## Example\n']) expect(text).toContain(head);
   }
-  const text = readFileSync('src/margins/margins.ts', 'utf8');
+  const text = readFileSync('src/margins/findings.ts', 'utf8');
   const used = new Set([...text.matchAll(/'(margins\/[a-z-]+)'/g)].map((match) => match[1]!));
   expect([...used].sort()).toEqual(codes);
 });

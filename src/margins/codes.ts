@@ -39,6 +39,18 @@ export const MARGINS_CODES: Readonly<Record<string, { readonly severity: Severit
     severity: 'warning',
     title: 'The parts may draw more than the supply gives',
   },
+  'margins/rail-drop': {
+    severity: 'warning',
+    title: 'Rails, wires and contacts lose so much that a chip gets less than its least supply',
+  },
+  'margins/supply-setting': {
+    severity: 'note',
+    title: 'The supply may not be set to its lowest, since the boards lose some of it',
+  },
+  'margins/not-fed': {
+    severity: 'warning',
+    title: 'As wired, no way leads from the supply to a chip',
+  },
   'margins/supervisor-low': {
     severity: 'warning',
     title: 'The supervisor may let the machine run below the least supply of a part',

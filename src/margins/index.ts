@@ -11,7 +11,7 @@ export {
   unitLoads,
 } from './levels.ts';
 export type { DriverLoad, LampLoad, LevelRow, NetLoading } from './loading.ts';
-export { addedDelay, bandOf, loadingOf, outputOhms, STRAY } from './loading.ts';
+export { addedDelay, bandOf, lampsOf, loadingOf, outputOhms, STRAY } from './loading.ts';
 export type { FigureSource, MarginOptions, NetWiring, Wiring } from './model.ts';
 export type { PartCurrent, StageCurrent } from './supply.ts';
 export { currentAt, currentOf } from './supply.ts';
@@ -24,8 +24,9 @@ export type { PathStep, TimingRow } from './bus-timing/row.ts';
 export type { BusTiming, FasterPart, TimingOptions } from './bus-timing/timing.ts';
 export { busTiming } from './bus-timing/timing.ts';
 export { MARGINS_CODES } from './codes.ts';
-export type { Margins } from './margins.ts';
-export { margins, THIN_NS } from './margins.ts';
+export { THIN_NS } from './findings.ts';
+export type { Margins, MarginsOptions } from './margins.ts';
+export { margins } from './margins.ts';
 export type { Break, SupervisorMargin } from './what-breaks-first.ts';
 export { fallingSupply, leastSupply, risingClock, slowPart, supervisorMargin, symptomOf } from './what-breaks-first.ts';
 export {
@@ -41,8 +42,8 @@ export {
   serialFits,
   writePulseWithOutputsOn,
 } from './clocks.ts';
-export type { Conductor, Network } from './linear.ts';
-export { solveNetwork } from './linear.ts';
+export type { Conductor, Network, Solver } from './linear.ts';
+export { prepareNetwork, solveNetwork } from './linear.ts';
 export {
   capacitiveCrosstalk,
   criticalLength,
@@ -55,5 +56,26 @@ export {
   wireCapacitance,
   wireInductance,
 } from './signals.ts';
-export type { ChipVolts, RailPlace, RailWiring, Suspect, Worse } from './rails.ts';
-export { lowestVolts, proposeFeeds, RAIL_OHM, railVolts, suspectContacts } from './rails.ts';
+export type {
+  ChipVolts,
+  FeedPlace,
+  RailChip,
+  RailFeed,
+  RailPlace,
+  RailReading,
+  RailWiring,
+  Suspect,
+  SuspectOptions,
+  Worse,
+} from './rails.ts';
+export {
+  explainReadings,
+  lowestVolts,
+  proposeFeeds,
+  RAIL_OHM,
+  railProfile,
+  railVolts,
+  suspectContacts,
+} from './rails.ts';
+export type { ChipSupply, ContactSuspect, FedChip, FeedHoles, SupplyDrop, SupplyWiring } from './drop.ts';
+export { badContacts, DROP_SHARE, dropAlong, supplyDrops, withCurrents } from './drop.ts';

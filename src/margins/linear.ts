@@ -1,5 +1,6 @@
-// Voltages of a resistive network: conductances between nodes, currents drawn, some nodes held. Symmetric and positive, so the
-// method of conjugate gradients (Hestenes and Stiefel 1952) with diagonal scaling; no matrix is stored.
+// Voltages of a resistive network: conductances between nodes, currents drawn, some nodes held. The rails and strips of a bench
+// are nearly a tree, so nodes are eliminated in the order of their degree and hardly anything fills in (minimum degree, Tinney
+// and Walker 1967). What is eliminated once serves any number of currents, and one conductor can change without a new start.
 
 export interface Conductor {
   readonly a: number;
@@ -16,80 +17,121 @@ export interface Network {
   readonly drawn: ReadonlyMap<number, number>;
 }
 
-/** V of every node; null for nodes that no held node reaches. */
-export function solveNetwork(network: Network): (number | null)[] {
+/** A network made ready: any currents can be asked of it. */
+export interface Solver {
+  /** True for nodes that a held node reaches. */
+  readonly reaches: (node: number) => boolean;
+  /** V of every node with `share` (1 unless said) of what the network draws; null for nodes that no held node reaches. */
+  readonly volts: (share?: number) => (number | null)[];
+  /** V of every node when `amps` come in at `a` and go out at `b`, all held nodes at 0 V; unreached nodes give 0. */
+  readonly response: (a: number, b: number, amps: number) => Float64Array;
+}
+
+const OHM_LEAST = 1e-6;
+
+interface Elimination {
+  readonly node: number;
+  readonly diagonal: number;
+  readonly to: readonly number[];
+  readonly factor: readonly number[];
+}
+
+/** Eliminates the free nodes of a network. Its cost grows with the nodes as long as the network is nearly a tree. */
+export function prepareNetwork(network: Network): Solver {
   const { nodes, conductors, held, drawn } = network;
-  const near: { to: number; g: number }[][] = Array.from({ length: nodes }, () => []);
+  const near: Map<number, number>[] = Array.from({ length: nodes }, () => new Map());
+  const join = (a: number, b: number, g: number): void => void near[a]!.set(b, (near[a]!.get(b) ?? 0) + g);
   for (const { a, b, ohm } of conductors) {
-    const g = 1 / Math.max(ohm, 1e-6);
-    near[a]!.push({ to: b, g });
-    near[b]!.push({ to: a, g });
+    if (a === b) continue;
+    const g = 1 / Math.max(ohm, OHM_LEAST);
+    join(a, b, g);
+    join(b, a, g);
   }
   const reached = new Uint8Array(nodes);
   const stack = [...held.keys()];
   for (const node of stack) reached[node] = 1;
   while (stack.length > 0)
-    for (const { to } of near[stack.pop()!]!)
+    for (const to of near[stack.pop()!]!.keys())
       if (reached[to] === 0) {
         reached[to] = 1;
         stack.push(to);
       }
   const free: number[] = [];
   for (let node = 0; node < nodes; node++) if (reached[node] === 1 && !held.has(node)) free.push(node);
-  const index = new Int32Array(nodes).fill(-1);
-  free.forEach((node, k) => {
-    index[node] = k;
-  });
-  const n = free.length;
-  const diagonal = new Float64Array(n);
-  const right = new Float64Array(n);
-  free.forEach((node, k) => {
-    right[k] = -(drawn.get(node) ?? 0);
-    for (const { to, g } of near[node]!) {
-      diagonal[k]! += g;
+  const diagonal = new Float64Array(nodes);
+  const toHeld = new Float64Array(nodes);
+  const rest: Map<number, number>[] = Array.from({ length: nodes }, () => new Map());
+  for (const node of free)
+    for (const [to, g] of near[node]!) {
+      diagonal[node]! += g;
       const volts = held.get(to);
-      if (volts !== undefined) right[k]! += g * volts;
+      if (volts === undefined) rest[node]!.set(to, g);
+      else toHeld[node]! += g * volts;
     }
-  });
-  const multiply = (x: Float64Array, out: Float64Array): void => {
-    free.forEach((node, k) => {
-      let sum = diagonal[k]! * x[k]!;
-      for (const { to, g } of near[node]!) {
-        const other = index[to]!;
-        if (other >= 0) sum -= g * x[other]!;
-      }
-      out[k] = sum;
-    });
+  // Buckets by degree; a node stands in the bucket of its degree when it was put there, and is put again when that changes.
+  const buckets: number[][] = [];
+  const place = (node: number): void => {
+    const degree = rest[node]!.size;
+    while (buckets.length <= degree) buckets.push([]);
+    buckets[degree]!.push(node);
   };
-  // From the mean of what is held: the drops are small beside it.
-  const start = held.size === 0 ? 0 : [...held.values()].reduce((a, b) => a + b, 0) / held.size;
-  const x = new Float64Array(n).fill(start);
-  const r = new Float64Array(n);
-  const ap = new Float64Array(n);
-  multiply(x, ap);
-  for (let k = 0; k < n; k++) r[k] = right[k]! - ap[k]!;
-  const z = Float64Array.from(r, (value, k) => value / diagonal[k]!);
-  const p = Float64Array.from(z);
-  const dot = (a: Float64Array, b: Float64Array): number => a.reduce((sum, value, k) => sum + value * b[k]!, 0);
-  let rz = dot(r, z);
-  const goal = 1e-24 * Math.max(1e-12, dot(right, right));
-  for (let step = 0; step < 20 * n + 20 && dot(r, r) > goal; step++) {
-    multiply(p, ap);
-    const alpha = rz / dot(p, ap);
-    for (let k = 0; k < n; k++) {
-      x[k]! += alpha * p[k]!;
-      r[k]! -= alpha * ap[k]!;
-      z[k] = r[k]! / diagonal[k]!;
+  for (const node of free) place(node);
+  const done = new Uint8Array(nodes);
+  const order: Elimination[] = [];
+  for (let degree = 0; degree < buckets.length; ) {
+    const node = buckets[degree]!.pop();
+    if (node === undefined) {
+      degree++;
+      continue;
     }
-    const next = dot(r, z);
-    const beta = next / rz;
-    rz = next;
-    for (let k = 0; k < n; k++) p[k] = z[k]! + beta * p[k]!;
+    if (done[node] === 1 || rest[node]!.size !== degree) continue;
+    done[node] = 1;
+    const row = [...rest[node]!];
+    const pivot = diagonal[node]!;
+    order.push({ node, diagonal: pivot, to: row.map(([to]) => to), factor: row.map(([, g]) => g / pivot) });
+    let least = degree;
+    for (const [to, g] of row) {
+      rest[to]!.delete(node);
+      diagonal[to]! -= (g * g) / pivot;
+      for (const [other, h] of row)
+        if (other !== to) rest[to]!.set(other, (rest[to]!.get(other) ?? 0) + (g * h) / pivot);
+      place(to);
+      least = Math.min(least, rest[to]!.size);
+    }
+    degree = least;
   }
-  return Array.from({ length: nodes }, (_, node) => {
-    const volts = held.get(node);
-    if (volts !== undefined) return volts;
-    const k = index[node]!;
-    return k < 0 ? null : x[k]!;
-  });
+  const solve = (right: Float64Array): Float64Array => {
+    for (const { node, to, factor } of order) {
+      const value = right[node]!;
+      if (value !== 0) for (let k = 0; k < to.length; k++) right[to[k]!]! += factor[k]! * value;
+    }
+    for (let k = order.length - 1; k >= 0; k--) {
+      const { node, diagonal: pivot, to, factor } = order[k]!;
+      let value = right[node]! / pivot;
+      for (let j = 0; j < to.length; j++) value += factor[j]! * right[to[j]!]!;
+      right[node] = value;
+    }
+    return right;
+  };
+  const isFree = (node: number): boolean => reached[node] === 1 && !held.has(node);
+  return {
+    reaches: (node) => reached[node] === 1,
+    volts: (share = 1) => {
+      const right = new Float64Array(nodes);
+      for (const node of free) right[node] = toHeld[node]! - share * (drawn.get(node) ?? 0);
+      const x = solve(right);
+      return Array.from({ length: nodes }, (_, node) => held.get(node) ?? (reached[node] === 1 ? x[node]! : null));
+    },
+    response: (a, b, amps) => {
+      const right = new Float64Array(nodes);
+      if (isFree(a)) right[a]! += amps;
+      if (isFree(b)) right[b]! -= amps;
+      return solve(right);
+    },
+  };
+}
+
+/** V of every node; null for nodes that no held node reaches. */
+export function solveNetwork(network: Network): (number | null)[] {
+  return prepareNetwork(network).volts();
 }

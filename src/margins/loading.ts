@@ -26,6 +26,8 @@ export const STRAY = { stripPf: 2, wirePfPerMm: 2 * 0.0136, leadPf: 10 } as cons
 /** A lamp that a net feeds through a resistor. */
 export interface LampLoad {
   readonly part: string;
+  /** The part whose output lights it, where there is one. */
+  readonly driver?: string;
   readonly throughOhm: number;
   /** mA at the nominal supply with the driver's level at the rail: the most it can be. Null where the forward volts are unknown. */
   readonly mA: number | null;
@@ -231,9 +233,13 @@ function capacitance(
 export function lampsOf(design: Design, stage: number): LampLoad[] {
   const netlist = netlistAt(design, stage);
   const band = bandOf(design, netlist.nets.find((item) => item.kind === 'supply')?.name);
-  return viewOf(netlist).nets.flatMap((net) =>
-    net.net.kind === 'signal' && net.links.length > 0 ? hanging(netlist, net, (band.min + band.max) / 2).lamps : [],
-  );
+  return viewOf(netlist).nets.flatMap((net) => {
+    if (net.net.kind !== 'signal' || net.links.length === 0) return [];
+    const driver = net.pins.find(canDrive);
+    return hanging(netlist, net, (band.min + band.max) / 2).lamps.map((lamp) =>
+      driver === undefined ? lamp : { ...lamp, driver: netlist.parts[driver.part]!.name },
+    );
+  });
 }
 
 /** Loading and levels of every signal net that something drives, as of a stage. */

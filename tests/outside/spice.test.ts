@@ -1,9 +1,12 @@
 // Rail drops and an edge against an independent circuit simulator (a SPICE engine): the same network written as its cards.
 
+import { readFileSync } from 'node:fs';
 import { Simulation } from 'eecircuit-engine';
 import { beforeAll, expect, test } from 'vitest';
-import { railVolts, type RailWiring, ringing, solveNetwork } from '../../src/margins/index.ts';
+import { Build, supplyWiring } from '../../src/app/index.ts';
 import { createRng } from '../../src/base/index.ts';
+import { railVolts, type RailWiring, ringing, solveNetwork, withCurrents } from '../../src/margins/index.ts';
+import { projectOf } from '../support/library.ts';
 
 let engine: Simulation;
 beforeAll(async () => {
@@ -74,6 +77,69 @@ test('two boards, a jumper each way, chips on both', async () => {
   const at = async (node: string): Promise<number> => (await run(cards, `v(${node})`))[0]!;
   expect(one!.volts!).toBeCloseTo((await at('u1p')) - (await at('u1m')), 6);
   expect(two!.volts!).toBeCloseTo((await at('u2p')) - (await at('u2m')), 6);
+}, 60_000);
+
+test('the rails of a whole build, its cards written from the layout file by other code', async () => {
+  // Every strip and rail segment as its holes in a row, every supply and ground wire, every chip with its pins in contacts.
+  const file = readFileSync('projects/tide-clerk/builds/first/layout.json', 'utf8');
+  const layout = JSON.parse(file) as {
+    wires: { net: string; from: string; to: string; cutMm: number }[];
+    parts: { part: string; leads: { number: number; hole: string }[] }[];
+    entries: { plus: string; ground: string }[];
+  };
+  const build = new Build(
+    projectOf(readFileSync('projects/tide-clerk/machine.yaml', 'utf8'), {
+      'firmware/tide.hex': readFileSync('projects/tide-clerk/firmware/tide.hex', 'utf8'),
+      'builds/first/layout.json': file,
+    }),
+    'first',
+  );
+  const stage = build.design().stages.length;
+  const supply = supplyWiring(build, stage)!;
+  const rows = railVolts(withCurrents(supply, 'max'));
+  const node = (hole: string): string => `h${hole.replace(':', '_').replace('+', 'p').replace('-', 'm')}`;
+  /** Where a hole is: the conductor it is on, and inches along it. Full-size boards with rails broken after column 31. */
+  const along = (hole: string): [string, number] => {
+    const rail = /^(\d+:[tb][+-])(\d+)$/.exec(hole);
+    if (rail !== null) return [`${rail[1]} ${Number(rail[2]) > 32 ? 'right' : 'left'}`, Number(rail[2]) / 10];
+    const [, column, row] = /^(\d+:\d+)([a-j])$/.exec(hole)!;
+    return [`${column} ${row! > 'e' ? 'upper' : 'lower'}`, 'abcdefghij'.indexOf(row!) / 10];
+  };
+  const wires = layout.wires.filter((wire) => ['gnd', 'main'].includes(wire.net.toLowerCase()));
+  const holes = new Set(wires.flatMap((wire) => [wire.from, wire.to]));
+  for (const entry of layout.entries) for (const hole of [entry.plus, entry.ground]) holes.add(hole);
+  const cards: string[] = [];
+  const r = (a: string, b: string, ohm: number): void => void cards.push(`r${cards.length} ${a} ${b} ${ohm}`);
+  const netlist = build.design().netlists[stage]!;
+  for (const item of supply.chips) {
+    const leads = layout.parts.find((part) => part.part === item.part.name)!.leads;
+    for (const id of item.part.pins) {
+      const pin = netlist.pins[id]!;
+      const side = pin.kind === 'ground' ? 'm' : pin.kind === 'supply' ? 'p' : '';
+      if (side === '' || pin.net < 0 || netlist.nets[pin.net]!.kind === 'signal') continue;
+      const { hole } = leads.find((lead) => lead.number === pin.number)!;
+      holes.add(hole);
+      r(`u${item.part.id}${side}`, node(hole), 0.009);
+    }
+    cards.push(`i${item.part.id} u${item.part.id}p u${item.part.id}m ${(item.max ?? 0) / 1e3}`);
+  }
+  const rails = new Map<string, string[]>();
+  for (const hole of holes) rails.set(along(hole)[0], [...(rails.get(along(hole)[0]) ?? []), hole]);
+  for (const list of rails.values()) {
+    list.sort((a, b) => along(a)[1] - along(b)[1]);
+    for (let k = 1; k < list.length; k++)
+      r(node(list[k - 1]!), node(list[k]!), 0.011 * (along(list[k]!)[1] - along(list[k - 1]!)[1]));
+  }
+  for (const wire of wires) r(node(wire.from), node(wire.to), 0.018 + 0.053 * (wire.cutMm / 1e3));
+  r('sp', node(layout.entries[0]!.plus), 0.009);
+  r('0', node(layout.entries[0]!.ground), 0.009);
+  engine.setNetList(['margins', 'vs sp 0 5', ...cards, '.op', '.end'].join('\n'));
+  const result = await engine.runSim();
+  const at = (name: string): number =>
+    result.data.find((item) => item.name.toLowerCase() === `v(${name})`)!.values[0] as number;
+  expect(rows.length).toBeGreaterThan(6);
+  for (const [k, item] of supply.chips.entries())
+    expect(rows[k]!.volts!, item.part.name).toBeCloseTo(at(`u${item.part.id}p`) - at(`u${item.part.id}m`), 6);
 }, 60_000);
 
 test('an edge through a wire into a pin: overshoot and frequency of the ringing', async () => {

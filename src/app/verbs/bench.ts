@@ -17,6 +17,7 @@ import {
   GROUPS,
 } from '../../stage/index.ts';
 import type { Build } from '../build.ts';
+import { meterRows } from '../margins.ts';
 import { counted, textTable } from '../table.ts';
 import { refuse, type VerbResult } from '../verb.ts';
 import { appendEffects, noLayout, refusedJournal } from './steps.ts';
@@ -123,12 +124,13 @@ export function cardVerb(build: Build, options: { readonly stage: number }): Ver
   if (card === undefined)
     return refuse('card/no-stage', 'The empty bench has no power-on card.', 'Name a stage with --stage.');
   const { expected } = card;
+  const meter = meterRows(build, options.stage);
   const findings = build.project.findings();
   const faulty = findings.filter((finding) => finding.severity === 'error').length;
   const sum = (value: number | undefined): string =>
     value === undefined ? 'unknown' : value > 0 && value < 1 ? 'under 1 mA' : `${Math.round(value)} mA`;
   return {
-    value: card,
+    value: { ...card, meter },
     findings: [...findings, ...build.stale()],
     text: [
       `Stage ${card.stage}, ${card.name}: before the power`,
@@ -143,6 +145,20 @@ export function cardVerb(build: Build, options: { readonly stage: number }): Ver
       `Current limit: ${card.limit.mA === undefined ? 'not known' : `${card.limit.mA} mA`}: ${card.limit.why}`,
       `Expected: typical ${sum(expected.typMa)}, at most ${sum(expected.maxMa)}. ${expected.note}`,
       ...(expected.unknown.length === 0 ? [] : [`No figure for ${expected.unknown.join(', ')}.`]),
+      ...(meter.length === 0
+        ? []
+        : [
+            'On the meter, the supply as set at the entry (typical currents, and the most):',
+            textTable(
+              meter.map((row) => [
+                row.part,
+                `${row.plus} to ${row.ground}`,
+                `${row.volts.toFixed(2)} V`,
+                `${row.leastVolts.toFixed(2)} V`,
+              ]),
+              '  ',
+            ),
+          ]),
       'If it is not so:',
       ...card.ifNot.map((entry) => `  - ${entry.seen}: ${entry.remedy}`),
       ...(card.proofs.length === 0

@@ -1,66 +1,24 @@
-// `margins`: timing, loading, levels and supply of the machine as of a stage, with the delays of wire where a layout is there.
+// `margins`: timing, loading, levels and supply of the machine as of a stage, with the delays of wire where a layout is there;
+// from readings of a meter to the contact that is bad; the drawing of a cycle.
 
 import { foldName, formatQuantity } from '../../base/index.ts';
-import { layoutAt } from '../../board/index.ts';
-import { type Margins, margins, type NetWiring, type TimingOptions } from '../../margins/index.ts';
-import { type Build, stripIn } from '../build.ts';
-import { revisionAt } from '../decode.ts';
+import { badContacts, type Margins, type RailReading, type SupplyDrop } from '../../margins/index.ts';
+import type { Build } from '../build.ts';
 import { applyWaivers } from '../findings.ts';
+import { type MarginsAsk, marginsOf, supplyWiring } from '../margins.ts';
 import { textTable } from '../table.ts';
-import type { VerbResult } from '../verb.ts';
+import { refuse, type VerbResult } from '../verb.ts';
+import { noLayout } from './steps.ts';
 
-/** What the layout's wires and the hooks of instruments add to each net as of a stage. */
-function wiringOf(build: Build, stage: number): ReadonlyMap<string, NetWiring> | undefined {
-  const layout = build.layout().value;
-  if (layout === undefined || build.stale().length > 0) return undefined;
-  const nets = new Map<string, { mm: number; strips: Set<string>; leads: number }>();
-  const at = (net: string): { mm: number; strips: Set<string>; leads: number } => {
-    const key = foldName(net);
-    const known = nets.get(key) ?? { mm: 0, strips: new Set<string>(), leads: 0 };
-    nets.set(key, known);
-    return known;
-  };
-  for (const wire of layoutAt(layout, stage).wires) {
-    const net = at(wire.net);
-    net.mm += wire.cutMm;
-    for (const hole of [wire.from, wire.to]) net.strips.add(stripIn(layout, hole));
-  }
-  for (const lead of build.design().leads)
-    if (lead.stage <= stage && (lead.until === undefined || stage < lead.until)) at(lead.net).leads++;
-  return new Map([...nets].map(([net, item]) => [net, { mm: item.mm, strips: item.strips.size, leads: item.leads }]));
-}
-
-/** Passes through its array that each output of a programmable device takes, as compiled for this stage. */
-function passesOf(build: Build, stage: number): ReadonlyMap<string, number> {
-  const passes = new Map<string, number>();
-  const { revisions } = build.devices();
-  for (const plan of build.design().devices) {
-    const compiled = revisionAt(revisions, plan.part, stage)?.result?.compiled;
-    for (const output of compiled?.outputs ?? []) {
-      const pin = plan.outputs.find((item) => foldName(item.net) === foldName(output.net))?.pin;
-      if (pin !== undefined) passes.set(foldName(`${plan.part}.${pin}`), output.passes);
-    }
-  }
-  return passes;
-}
-
-export function marginsVerb(build: Build, options: { readonly stage: number; readonly clockHz?: number }): VerbResult {
+export function marginsVerb(build: Build, options: MarginsAsk): VerbResult {
   const { project } = build;
-  const { stage } = options;
-  const wiring = wiringOf(build, stage);
-  const asked: TimingOptions = {
-    families: project.library().value.families,
-    passes: passesOf(build, stage),
-    ...(wiring === undefined ? {} : { wiring }),
-    ...(options.clockHz === undefined ? {} : { clockHz: options.clockHz }),
-  };
-  const { value, findings } = margins(build.design(), stage, asked);
+  const { value, findings } = marginsOf(build, options);
   const waivers = project.machine().value.waivers.filter((waiver) => waiver.code.name.startsWith('margins/'));
   const { findings: kept, waived } = applyWaivers(findings, waivers);
   const current = value.supply.at(-1);
   return {
     value: {
-      stage,
+      stage: value.stage,
       processor: value.timing.processor,
       clockHz: value.timing.clockHz,
       maxClockHz: value.timing.maxClockHz,
@@ -74,6 +32,7 @@ export function marginsVerb(build: Build, options: { readonly stage: number; rea
       assumptions: value.timing.assumptions,
       loading: value.loading,
       supply: value.supply,
+      rails: value.drops?.map(railValue) ?? null,
       supervisor: value.supervisor,
       breaksFirst: value.breaksFirst,
       waived: waived.map((entry) => ({
@@ -157,9 +116,105 @@ function textOf(value: Margins, current: Margins['supply'][number] | undefined):
       '',
       `Current: ${Math.round(current.typ)} mA typical, ${Math.round(current.max)} mA at most${current.limit === null ? '' : ` of ${current.limit} mA`}${current.unknown.length === 0 ? '' : `; not known: ${current.unknown.join(', ')}`}`,
     );
+  for (const drop of value.drops ?? []) lines.push(...dropText(drop));
   if (value.supervisor !== null)
     lines.push(
       `Supervisor: ${value.supervisor.supervisor} at ${value.supervisor.thresholdMin} V at the lowest, ${value.supervisor.part} from ${value.supervisor.leastSupply} V`,
     );
   return lines.join('\n');
+}
+
+const milli = (volts: number | null): number | null => (volts === null ? null : Math.round(volts * 1e3) / 1e3);
+
+/** Volts to the mV: the figures behind them know no more. */
+function railValue(drop: SupplyDrop): object {
+  return {
+    supply: drop.supply,
+    volts: drop.volts,
+    leastVolts: milli(drop.leastVolts),
+    entries: drop.entries,
+    mA: drop.mA,
+    chips: drop.chips.map((chip) => ({
+      ...chip,
+      typVolts: milli(chip.typVolts),
+      volts: milli(chip.volts),
+      plusVolts: milli(chip.plusVolts),
+      groundVolts: milli(chip.groundVolts),
+      leastVolts: milli(chip.leastVolts),
+      margin: milli(chip.margin),
+    })),
+    lowest: drop.lowest?.part ?? null,
+    leastSetting: milli(drop.leastSetting),
+    proposal: drop.proposal === null ? null : { ...drop.proposal, volts: milli(drop.proposal.volts) },
+    unknown: drop.unknown,
+  };
+}
+
+const volts = (value: number | null): string => (value === null ? 'nothing' : `${value.toFixed(2)} V`);
+
+function dropText(drop: SupplyDrop): string[] {
+  if (drop.lowest === null) return ['', `${drop.supply}: nothing reaches any chip.`];
+  const rows = [...drop.chips].sort((a, b) => Math.abs(a.volts ?? 0) - Math.abs(b.volts ?? 0)).slice(0, 5);
+  return [
+    '',
+    `${drop.supply}, ${volts(drop.volts)} at ${drop.entries.map((entry) => `${entry.plus} and ${entry.ground}`).join(', ')}: the least at a chip is ${volts(drop.lowest.volts)} at ${drop.lowest.part}, ${Math.round(Math.abs(drop.volts - drop.lowest.volts!) * 1e3)} mV lost${drop.leastSetting === null ? '' : `; set it to ${(Math.ceil(drop.leastSetting * 100 - 1e-6) / 100).toFixed(2)} V or more`}`,
+    textTable(
+      rows.map((chip) => [
+        chip.part,
+        `${chip.plusHole} to ${chip.groundHole}`,
+        volts(chip.volts),
+        chip.needs === null ? '' : `from ${chip.needs} V`,
+      ]),
+      '  ',
+    ),
+    ...(drop.proposal === null ? [] : [drop.proposal.text]),
+    ...(drop.unknown.length === 0 ? [] : [`Not counted, since not known: ${drop.unknown.join(', ')}.`]),
+  ];
+}
+
+/**
+ * From readings to the bad contact. `measured` holds words such as `ROM=4.61` (across its supply pins) or `ROM.VCC=4.70` (that pin
+ * against the supply's ground).
+ */
+export function measuredVerb(
+  build: Build,
+  options: { readonly stage: number; readonly measured: readonly string[] },
+): VerbResult {
+  const supply = supplyWiring(build, options.stage);
+  if (build.layout().value === undefined) return noLayout(build);
+  if (supply === undefined)
+    return refuse('margins/no-rails', 'No supply enters the boards, or the layout is not this design.', 'Run `lay`.');
+  const readings: RailReading[] = [];
+  for (const word of options.measured) {
+    const match = /^([^.=]+?)(?:\.([^=]+))?=(-?\d+(?:\.\d+)?)\s*V?$/.exec(word);
+    const fed = supply.chips.find((item) => foldName(item.part.name) === foldName(match?.[1] ?? ''));
+    if (match === null || fed === undefined)
+      return refuse(
+        'margins/no-reading',
+        match === null ? `${word} is no reading.` : `${match[1]} is no chip on a supply rail at this stage.`,
+        'Give PART=VOLTS for a reading across its supply pins, PART.PIN=VOLTS for one pin against the supply’s ground.',
+      );
+    const pin = fed.part.record.pins.find((row) => foldName(row.name) === foldName(match[2] ?? ''));
+    if (match[2] !== undefined && pin?.kind !== 'supply' && pin?.kind !== 'ground')
+      return refuse('margins/no-reading', `${match[1]}.${match[2]} is neither a supply pin nor a ground pin.`);
+    readings.push({
+      chip: fed.chip,
+      at: pin === undefined ? 'across' : pin.kind === 'ground' ? 'ground' : 'plus',
+      volts: Number(match[3]),
+    });
+  }
+  const suspects = badContacts(supply, readings);
+  return {
+    value: { stage: options.stage, readings, suspects },
+    findings: [],
+    text:
+      suspects.length === 0
+        ? 'The readings fit good contacts; if they are lower than they should be, the supply is, or the currents are other than printed.'
+        : [
+            suspects.length === 1
+              ? 'One place explains the readings:'
+              : 'These explain the readings equally well; measure across each of them, the largest drop is the one:',
+            ...suspects.map((item) => `  - ${item.text} Unexplained then: ${item.leftMv} mV.`),
+          ].join('\n'),
+  };
 }

@@ -6,6 +6,8 @@ import {
   markDone,
   netlistAt,
   planTouches,
+  meterRows,
+  meterWords,
   powerCard,
   suspectsOf,
   touchEntry,
@@ -314,14 +316,18 @@ export function card(bench: Bench, ask: Asks['card'][0]): Asks['card'][1] {
   if (made === undefined) return undefined;
   const mA = (value: number | undefined): string => (value === undefined ? 'not known' : `${Math.round(value)} mA`);
   const { expected, limit } = made;
+  const meter = meterWords(meterRows(bench.build, ask.stage));
   return {
     cautions: made.cautions,
     limit: `Set the current limit to ${mA(limit.mA)}: ${limit.why}`,
     expected: `Expect ${mA(expected.typMa)} typically, at most ${mA(expected.maxMa)}. ${expected.note}${expected.unknown.length === 0 ? '' : ` No figure for ${expected.unknown.join(', ')}.`}`,
-    supplies: made.supplies.map(
-      (supply) =>
-        `${supply.name}: ${supply.volts} V; at the boards ${supply.leastVolts.toFixed(2)} to ${supply.mostVolts.toFixed(2)} V`,
-    ),
+    supplies: [
+      ...made.supplies.map(
+        (supply) =>
+          `${supply.name}: ${supply.volts} V; at the boards ${supply.leastVolts.toFixed(2)} to ${supply.mostVolts.toFixed(2)} V`,
+      ),
+      ...(meter === undefined ? [] : [meter]),
+    ],
     ifNot: made.ifNot,
   };
 }

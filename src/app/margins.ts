@@ -1,0 +1,133 @@
+// The margins of a build as of a stage: the engine's question put together from layout, compiled devices and library. The verb
+// and the workbench ask the same.
+
+import { type Finding, foldName } from '../base/index.ts';
+import { layoutAt } from '../board/index.ts';
+import {
+  type Margins,
+  margins,
+  type MarginsOptions,
+  type NetWiring,
+  supplyDrops,
+  type SupplyWiring,
+} from '../margins/index.ts';
+import { type Build, stripIn } from './build.ts';
+import { revisionAt } from './decode.ts';
+import { supplyWiringOf } from './rail-wiring.ts';
+
+export interface MarginsAsk {
+  readonly stage: number;
+  /** Another clock than the machine's own. */
+  readonly clockHz?: number;
+  /** V that further feeds should restore at the lowest chip. */
+  readonly wantedVolts?: number;
+  /** Leaves out which part to replace, which costs a run for each grade. */
+  readonly withoutAdvice?: boolean;
+}
+
+/** How the supply is wired as of a stage; undefined without a layout that is this design. */
+export function supplyWiring(build: Build, stage: number): SupplyWiring | undefined {
+  const layout = build.layout().value;
+  if (layout === undefined || build.stale().length > 0) return undefined;
+  const design = build.design();
+  return build.project.memo(`supply wiring ${build.name} ${stage}`, [layout, design], () =>
+    supplyWiringOf(design, layout, stage),
+  );
+}
+
+/** What a meter should read at a chip once the power is on. */
+export interface MeterRow {
+  readonly part: string;
+  readonly supply: string;
+  /** Holes of the two tips. */
+  readonly plus: string;
+  readonly ground: string;
+  /** V at typical and at greatest currents, the supply at its nominal volts at the entry. */
+  readonly volts: number;
+  readonly leastVolts: number;
+}
+
+/** The readings to expect at every chip of a stage, the lowest first; none without a layout. */
+export function meterRows(build: Build, stage: number): MeterRow[] {
+  const rails = supplyWiring(build, stage);
+  if (rails === undefined) return [];
+  return supplyDrops(build.design(), rails, { families: build.project.library().value.families })
+    .flatMap((drop) => drop.chips)
+    .flatMap((chip) =>
+      chip.typVolts === null || chip.volts === null
+        ? []
+        : [
+            {
+              part: chip.part,
+              supply: chip.supply,
+              plus: chip.plusHole,
+              ground: chip.groundHole,
+              volts: Math.round(chip.typVolts * 1e3) / 1e3,
+              leastVolts: Math.round(chip.volts * 1e3) / 1e3,
+            },
+          ],
+    )
+    .sort((a, b) => Math.abs(a.volts) - Math.abs(b.volts) || (a.part < b.part ? -1 : 1));
+}
+
+/** One sentence of it: where the least arrives. Undefined where nothing is known. */
+export function meterWords(rows: readonly MeterRow[]): string | undefined {
+  const least = rows[0];
+  if (least === undefined) return undefined;
+  return `Under power the meter shows about ${least.volts.toFixed(2)} V across ${least.plus} and ${least.ground} (${least.part}), the least of all chips, with the supply as set at the entry; under ${(least.leastVolts - 0.05).toFixed(2)} V there look for a bad contact on the way.`;
+}
+
+/** All margins of a build. */
+export function marginsOf(
+  build: Build,
+  ask: MarginsAsk,
+): { readonly value: Margins; readonly findings: readonly Finding[] } {
+  const { stage } = ask;
+  const wiring = wiringOf(build, stage);
+  const rails = supplyWiring(build, stage);
+  const asked: MarginsOptions = {
+    families: build.project.library().value.families,
+    passes: passesOf(build, stage),
+    ...(wiring === undefined ? {} : { wiring }),
+    ...(rails === undefined ? {} : { supplyWiring: rails }),
+    ...(ask.clockHz === undefined ? {} : { clockHz: ask.clockHz }),
+    ...(ask.wantedVolts === undefined ? {} : { wantedVolts: ask.wantedVolts }),
+    ...(ask.withoutAdvice === undefined ? {} : { withoutAdvice: ask.withoutAdvice }),
+  };
+  return margins(build.design(), stage, asked);
+}
+
+/** What the layout's wires and the hooks of instruments add to each net as of a stage. */
+function wiringOf(build: Build, stage: number): ReadonlyMap<string, NetWiring> | undefined {
+  const layout = build.layout().value;
+  if (layout === undefined || build.stale().length > 0) return undefined;
+  const nets = new Map<string, { mm: number; strips: Set<string>; leads: number }>();
+  const at = (net: string): { mm: number; strips: Set<string>; leads: number } => {
+    const key = foldName(net);
+    const known = nets.get(key) ?? { mm: 0, strips: new Set<string>(), leads: 0 };
+    nets.set(key, known);
+    return known;
+  };
+  for (const wire of layoutAt(layout, stage).wires) {
+    const net = at(wire.net);
+    net.mm += wire.cutMm;
+    for (const hole of [wire.from, wire.to]) net.strips.add(stripIn(layout, hole));
+  }
+  for (const lead of build.design().leads)
+    if (lead.stage <= stage && (lead.until === undefined || stage < lead.until)) at(lead.net).leads++;
+  return new Map([...nets].map(([net, item]) => [net, { mm: item.mm, strips: item.strips.size, leads: item.leads }]));
+}
+
+/** Passes through its array that each output of a programmable device takes, as compiled for this stage. */
+function passesOf(build: Build, stage: number): ReadonlyMap<string, number> {
+  const passes = new Map<string, number>();
+  const { revisions } = build.devices();
+  for (const plan of build.design().devices) {
+    const compiled = revisionAt(revisions, plan.part, stage)?.result?.compiled;
+    for (const output of compiled?.outputs ?? []) {
+      const pin = plan.outputs.find((item) => foldName(item.net) === foldName(output.net))?.pin;
+      if (pin !== undefined) passes.set(foldName(`${plan.part}.${pin}`), output.passes);
+    }
+  }
+  return passes;
+}
