@@ -390,7 +390,8 @@ export function findProbeHole(ground: Ground, net: number, from: number, until: 
   ];
   let best = -1;
   let most = 1;
-  for (const strip of candidates) {
+  // In order of strips, not of how they came to be held: laid again, a layout keeps its probes.
+  for (const strip of [...candidates].sort((a, b) => a - b)) {
     const open = space.openHoles(strip, from, until);
     if (open > most) {
       most = open;

@@ -1,4 +1,5 @@
 export { MACHINE_CODES } from './codes.ts';
+export { editMap, type MapEdit, regionText } from './edit-map.ts';
 export { machineJsonSchema } from './json-schema.ts';
 export type * from './model.ts';
 export type { MachineFiles, ReadOptions } from './read.ts';
