@@ -31,9 +31,9 @@ test('two builds of one machine keep apart, and a substitute goes through everyt
   );
   const his = json('lay', '--build', 'his', '--moves', '2000', '--seed', '7');
   expect(his.value.parts.find((part: { part: string }) => part.part === 'SUP').type).toBe('DS1233M-5');
-  expect(json('steps', '--build', 'hers').value.steps.some((step: { type?: string }) => step.type === 'DS1233-10')).toBe(
-    true,
-  );
+  expect(
+    json('steps', '--build', 'hers').value.steps.some((step: { type?: string }) => step.type === 'DS1233-10'),
+  ).toBe(true);
   expect(json('steps', '--build', 'his').value.steps.some((step: { type?: string }) => step.type === 'DS1233M-5')).toBe(
     true,
   );
