@@ -17,7 +17,7 @@ export { netlistVerb } from './verbs/netlist.ts';
 export { partsVerb } from './verbs/parts.ts';
 export { expectVerb, runVerb, type RunOptions } from './verbs/sim.ts';
 export { shoppingVerb } from './verbs/shopping.ts';
-export { doneVerb, progressValue, stepsVerb, undoVerb } from './verbs/steps.ts';
+export { doneVerb, progressValue, stepsVerb, undoVerb, wrongVerb } from './verbs/steps.ts';
 export { readMachine } from '../machine/index.ts';
 export {
   type PowerCard,
@@ -38,11 +38,13 @@ export {
   lastAct,
   leadsToMake,
   markDone,
+  mendsBy,
   type Step,
   type StepEnd,
   type StepPlan,
   undoLast,
   wordEntry,
+  wrongEntries,
 } from '../stage/index.ts';
 export { type ChoiceEdit, editChoices, type Layout, layoutAt, printLayout, rewire, type Wire } from '../board/index.ts';
 export { type Design, type Net, netlistAt, type NetPart } from '../netlist/index.ts';

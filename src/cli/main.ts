@@ -43,6 +43,7 @@ import {
   type VerbResult,
   whereVerb,
   wordVerb,
+  wrongVerb,
 } from '../app/index.ts';
 import { hasErrors } from '../base/index.ts';
 import { serveWorkbench, writeWhole } from '../server/index.ts';
@@ -541,6 +542,15 @@ export async function main(args: readonly string[], root: string, output: Output
   common(program.command('done <ids...>').description('mark steps as done')).action((ids: string[], options: Common) =>
     onBuild('done', undefined, options, (build, stage, opened) =>
       withProgress(doneVerb(build, ids, { stage, time: new Date().toISOString() }), build, stage, opened),
+    ),
+  );
+  common(
+    program
+      .command('wrong <id> [text]')
+      .description('a step marked done turned out wrong: a fault, and the step again'),
+  ).action((id: string, text: string | undefined, options: Common) =>
+    onBuild('wrong', undefined, options, (build, stage, opened) =>
+      withProgress(wrongVerb(build, id, { text: text ?? '', time: new Date().toISOString() }), build, stage, opened),
     ),
   );
   common(program.command('undo [project]').description('take back the last act')).action(

@@ -78,7 +78,19 @@ export function effectiveRecords(records: readonly JournalRecord[]): JournalReco
     const record = records[i]!;
     if (record.act === 'undo' && record.undoes !== undefined && !takenBack.has(record.id)) takenBack.add(record.undoes);
   }
-  return records.filter((record) => record.act !== 'undo' && !takenBack.has(record.id));
+  // A mending that came with a step goes with it.
+  const gone = new Set(records.filter((record) => record.act === 'done' && takenBack.has(record.id)).map(stepAndTime));
+  return records.filter(
+    (record) =>
+      record.act !== 'undo' && !takenBack.has(record.id) && !(cameWithStep(record) && gone.has(stepAndTime(record))),
+  );
+}
+
+const stepAndTime = (record: JournalRecord): string => `${record.step ?? ''} ${record.time}`;
+
+/** A mending that was entered together with a step, and is taken back with it. */
+export function cameWithStep(record: JournalRecord): boolean {
+  return record.act === 'mend' && record.step !== undefined;
 }
 
 interface State {

@@ -12,6 +12,7 @@ export const STAGE_CODES: Readonly<Record<string, string>> = {
   'stage/built-contradicts': 'The journal states something that can’t be so, such as two things in one hole.',
   'stage/no-such-hole': 'A part or wire of the layout goes to a hole that the boards don’t have.',
   'stage/unknown-step': 'A step was named that isn’t in the plan.',
+  'stage/not-done': 'A step was called wrong that isn’t marked done.',
   'stage/already-done': 'A step was named that is done already.',
   'stage/done-early': 'A step was marked done before a step it needs.',
   'stage/nothing-to-undo': 'There is no act to take back.',

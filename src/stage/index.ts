@@ -34,6 +34,7 @@ export type { Touch, TouchEnd, TouchPlan } from './touch-model.ts';
 export { planTouches } from './touch.ts';
 export { BRIDGE_OHMS, CHAIN_OHMS, OPEN_OHMS } from './touch-model.ts';
 export type { FaultEntry, StageMinutes, WhereWasI } from './log.ts';
+export { mendsBy, wrongEntries } from './wrong.ts';
 export { faultList, journalCsv, minutesByStage, whereWasI } from './log.ts';
 export type { CheckInput, CheckRow } from './check-over.ts';
 export { checkOver } from './check-over.ts';

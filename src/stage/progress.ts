@@ -1,7 +1,7 @@
 // Done, undo and the other acts of the bench as journal entries. Pure: the host gives the time and appends what is returned.
 
 import { type Finding, nearestName, type Result } from '../base/index.ts';
-import { type Built, effectiveRecords } from './built.ts';
+import { type Built, cameWithStep, effectiveRecords } from './built.ts';
 import type { JournalEntry, JournalRecord } from './journal.ts';
 import type { Step, StepPlan } from './step-model.ts';
 
@@ -143,7 +143,7 @@ export function markDone(
 /** The record that `undo` would take back: the last act that still counts, the opening of the journal excepted. */
 export function lastAct(records: readonly JournalRecord[]): JournalRecord | undefined {
   return effectiveRecords(records)
-    .filter((record) => record.act !== 'open' && record.act !== 'renamed')
+    .filter((record) => record.act !== 'open' && record.act !== 'renamed' && !cameWithStep(record))
     .at(-1);
 }
 

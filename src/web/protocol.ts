@@ -381,6 +381,7 @@ export type EntriesAsk =
   | { readonly do: 'measured'; readonly step: string; readonly found: string; readonly pass: boolean }
   | { readonly do: 'reading'; readonly stage: number; readonly touch: string; readonly ohms: number }
   | { readonly do: 'undo'; readonly records: readonly string[] }
+  | { readonly do: 'wrong'; readonly step: string }
   | { readonly do: 'power'; readonly on: boolean; readonly stage: number }
   | {
       readonly do: 'word';

@@ -91,9 +91,15 @@ journey(
     await expect.poll(() => other.locator('.st.sel .is').textContent()).toContain('2 of');
     await page.keyboard.press('v');
     await expect.poll(() => page.locator('.bench header').textContent()).toContain('hole by hole 1');
-    await page.keyboard.press('Escape');
+    await page.keyboard.press('x');
+    await expect.poll(lines).toBe(5);
+    await expect.poll(() => page.locator('.bench header').textContent()).toContain('step 2 of');
+    await page.keyboard.press('Space');
+    await expect.poll(lines).toBe(7); // done again, and so mended
+    const acts = readFileSync(journal, 'utf8').trim().split('\n');
+    expect(acts.map((line) => JSON.parse(line).act)).toEqual(['open', 'done', 'done', 'fault', 'undo', 'done', 'mend']);
     await page.keyboard.press('Backspace');
-    await expect.poll(lines).toBe(4);
+    await expect.poll(lines).toBe(8);
     await expect.poll(() => page.locator('.bench header').textContent()).toContain('step 2 of');
     expect(JSON.parse(readFileSync(journal, 'utf8').trim().split('\n').at(-1)!).act).toBe('undo');
     const progress = JSON.parse(execFileSync(process.execPath, [bin, 'steps', folder, '--json'], { encoding: 'utf8' }));

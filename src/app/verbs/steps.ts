@@ -1,6 +1,14 @@
 // `steps`, `done`, `undo`: what to do next, and the journal.
 
-import { countSteps, type JournalEntry, markDone, type Step, undoLast } from '../../stage/index.ts';
+import {
+  countSteps,
+  type JournalEntry,
+  markDone,
+  mendsBy,
+  type Step,
+  undoLast,
+  wrongEntries,
+} from '../../stage/index.ts';
 import type { Build } from '../build.ts';
 import { counted } from '../table.ts';
 import { type Effect, refuse, type VerbResult } from '../verb.ts';
@@ -98,8 +106,30 @@ export function doneVerb(
     value: undefined,
     findings: [...build.journal().findings, ...marked.findings],
     text: '',
-    effects: appendEffects(build, marked.value, options.time),
+    effects: appendEffects(
+      build,
+      [...marked.value, ...mendsBy(build.journal().value.records, marked.value)],
+      options.time,
+    ),
     refused: marked.value.length === 0 && marked.findings.some((finding) => finding.severity === 'error'),
+  };
+}
+
+/** A done step that turned out wrong: a fault in the journal, and the step to be done again. */
+export function wrongVerb(
+  build: Build,
+  id: string,
+  options: { readonly text: string; readonly time: string },
+): VerbResult {
+  const refused = refusedJournal(build);
+  if (refused !== undefined) return refused;
+  const wrong = wrongEntries(build.journal().value.records, id, options.time, options.text);
+  if (wrong.value.length === 0) return { value: null, findings: wrong.findings, text: '', refused: true };
+  return {
+    value: undefined,
+    findings: build.journal().findings,
+    text: `Noted as a fault; the step is to be done again: ${wrong.value[1]!.text ?? id}`,
+    effects: appendEffects(build, wrong.value, options.time),
   };
 }
 

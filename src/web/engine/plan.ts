@@ -4,6 +4,7 @@ import {
   effectiveRecords,
   lastAct,
   markDone,
+  mendsBy,
   netlistAt,
   planTouches,
   meterRows,
@@ -16,6 +17,7 @@ import {
   type Step,
   whereWasI,
   wordEntry,
+  wrongEntries,
 } from '../../app/index.ts';
 import { pinsAt, renderBoards, type Scene, stepView } from '../../drawing/index.ts';
 import type { Asks, JournalLine, PlanAnswer, StepAnswer, UiStep } from '../protocol.ts';
@@ -241,7 +243,7 @@ export function entries(bench: Bench, ask: Asks['entries'][0]): Asks['entries'][
     if (plan === undefined) problems.push('Nothing is laid out yet.');
     else {
       const marked = markDone(plan.value, build.built().value, ask.ids, NO_TIME, (step) => build.basisOf(step));
-      made.push(...marked.value);
+      made.push(...marked.value, ...mendsBy(journal.value.records, marked.value));
       problems.push(...marked.findings.map((finding) => finding.message));
     }
   } else if (ask.do === 'measured') {
@@ -279,6 +281,10 @@ export function entries(bench: Bench, ask: Asks['entries'][0]): Asks['entries'][
       ];
       if (look.length > 0) problems.push(`That is not what should be read. Look at: ${look.slice(0, 6).join('; ')}.`);
     }
+  } else if (ask.do === 'wrong') {
+    const wrong = wrongEntries(journal.value.records, ask.step, NO_TIME);
+    made.push(...wrong.value);
+    problems.push(...wrong.findings.map((finding) => finding.message));
   } else if (ask.do === 'undo') {
     const known = new Map(journal.value.records.map((record) => [record.id, record]));
     for (const id of ask.records) {

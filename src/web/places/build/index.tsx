@@ -76,6 +76,16 @@ function Bench({ plan }: { plan: PlanAnswer }) {
     if (last === undefined) notice.value = 'There is nothing to take back.';
     else void run(last.id, () => act(`take back: ${last.text}`, { do: 'undo', records: [last.id] }));
   };
+  /** What is looked at isn't right: it is noted, and comes back as the next thing to do. */
+  const wrong = (): void => {
+    const step = group[mode.kind === 'check' ? mode.at : 0];
+    if (step === undefined) return;
+    void run(`wrong ${step.id}`, async () => {
+      if (!(await act(`not right: ${step.text}`, { do: 'wrong', step: step.id }))) return;
+      notice.value = 'Noted as a fault. It is to be done again.';
+      setMode({ kind: 'step' });
+    });
+  };
   const keys = (event: KeyboardEvent): void => {
     const target = event.target as HTMLElement;
     if (target.closest('input, textarea') !== null || event.ctrlKey || event.metaKey || event.altKey) return;
@@ -89,6 +99,9 @@ function Bench({ plan }: { plan: PlanAnswer }) {
       v: () => {
         if (group.length === 0) notice.value = 'Nothing of this group is done yet.';
         else setMode(mode.kind === 'check' ? { kind: 'step' } : { kind: 'check', at: 0 });
+      },
+      x: () => {
+        if (mode.kind === 'check') wrong();
       },
       s: () => {
         if (shown !== undefined) say(shown);
@@ -143,8 +156,8 @@ function Bench({ plan }: { plan: PlanAnswer }) {
       </header>
       {mode.kind === 'check' && (
         <p class="checkover" role="status">
-          Check it over: is it in these holes, and pushed in? Space: yes, next. Backspace: the one before. Esc: back to
-          work.
+          Check it over: is it in these holes, and pushed in? Space: yes, next. X: no. Backspace: the one before. Esc:
+          back to work.
         </p>
       )}
       {mode.kind === 'list' ? (
@@ -174,6 +187,11 @@ function Bench({ plan }: { plan: PlanAnswer }) {
         <button type="button" onClick={back}>
           <span class="kbd">Backspace</span> {mode.kind === 'check' ? 'before' : 'take back'}
         </button>
+        {mode.kind === 'check' && (
+          <button type="button" onClick={wrong}>
+            <span class="kbd">X</span> not right
+          </button>
+        )}
         <button
           type="button"
           onClick={() =>
