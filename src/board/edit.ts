@@ -10,9 +10,7 @@ import { jobOf, obstacleOf, orderWires, partsOfSeats, temporaryStrips, wireOf } 
 import type { Body, Rotation } from './footprint.ts';
 import {
   describeRefusal,
-  findProbeHole,
   type Ground,
-  keepProbes,
   keepSeats,
   openAnchors,
   openGround,
@@ -22,8 +20,10 @@ import {
   seatOn,
   servedHoles,
 } from './ground.ts';
+import { alignHeaders, crimpedLeads, type LeadDraft, leadNames, leadsOf } from './leads.ts';
 import type { HoleName, Layout, Wire } from './model.ts';
 import { type LaidPath, Lanes, type PathJob } from './paths.ts';
+import { findProbeHole, housingOf, keepProbes, type Landing } from './probes.ts';
 import { findBentSeat, NetStrips, satelliteOrder } from './satellites.ts';
 import { seatBent, seatRigid, unsit } from './seat.ts';
 import { type Item, timelineOf } from './timeline.ts';
@@ -92,6 +92,7 @@ class Editor implements LayoutEditor {
   private readonly obstacleOfItem: Map<number, number> = new Map();
   private readonly buses: Map<string, number> = new Map();
   private probes: NonNullable<Layout['probes']>;
+  private readonly landings: readonly Landing[];
 
   constructor(machine: Design, choices: LayoutChoices, layout: Layout, findings: Finding[]) {
     this.start = layout;
@@ -118,7 +119,9 @@ class Editor implements LayoutEditor {
         about: [item.name],
       });
     }
-    this.probes = keepProbes(this.ground, this.design, findings);
+    const kept = keepProbes(this.ground, this.design, findings, layout);
+    this.probes = kept.probes;
+    this.landings = kept.landings;
     const ground = this.ground;
     this.input = {
       space,
@@ -143,7 +146,9 @@ class Editor implements LayoutEditor {
       .map((net) => net.index)
       .sort((a, b) => Number(rails.stripsOf.has(b)) - Number(rails.stripsOf.has(a)) || a - b);
     for (const net of order) wireNet(this.input, net, pairs.get(net) ?? [], drafts, findings, { length: 0, bound: 0 });
+    alignHeaders(ground, drafts);
     this.lanes = new Lanes(space, []);
+    for (const landing of this.landings) this.lanes.addObstacle(housingOf(grid, landing));
     for (const [index, seat] of ground.seats) this.obstacleOfItem.set(index, this.lanes.addObstacle(obstacleOf(seat)));
     this.layDrafts(drafts, before);
     // While a hand drags, a long wire is sooner arched than searched for.
@@ -153,27 +158,52 @@ class Editor implements LayoutEditor {
   private layDrafts(drafts: readonly WireDraft[], before: ReadonlyMap<string, Wire>): Laid[] {
     const { timeline, grid, seats } = this.ground;
     const lasting = drafts.filter((draft) => draft.until > draft.from);
-    const jobs = lasting.map((draft) => jobOf(timeline, grid, draft, this.buses, before));
+    const names = leadNames(this.leads(lasting));
+    const jobs = lasting.map((draft) => jobOf(timeline, grid, draft, this.buses, before, names.has(draft)));
     const paths = this.lanes.layAll(jobs);
     const temporary = temporaryStrips(grid, seats.values());
     return lasting.map((draft, i) => {
       const job = jobs[i]!;
       const path = paths[i]!;
-      const laid = { draft, job, path, wire: wireOf(timeline, grid, draft, path, this.choices, temporary) };
+      const laid = {
+        draft,
+        job,
+        path,
+        wire: wireOf(timeline, grid, draft, path, this.choices, temporary, names.get(draft)),
+      };
       push(this.laid, draft.net, laid);
       return laid;
     });
   }
 
+  /** The crimped leads that the wires make, with those about to be laid. */
+  private leads(more: readonly WireDraft[]): LeadDraft[] {
+    const all = [...this.laid.values()].flatMap((list) => list.map(({ draft }) => draft));
+    return leadsOf(this.ground, this.landings, [...all, ...more]);
+  }
+
   layout(): Layout {
     const { grid, timeline, seats } = this.ground;
     const wires: Wire[] = [];
-    for (const list of this.laid.values()) for (const { wire } of list) wires.push(wire);
+    const leads = this.leads([]);
+    const names = leadNames(leads);
+    let temporary: ReadonlySet<number> | undefined;
+    for (const list of this.laid.values())
+      for (const { wire, draft, path } of list) {
+        const lead = names.get(draft);
+        // A wire that has become a way of a lead, or is one no longer.
+        if (lead !== wire.lead) temporary ??= temporaryStrips(grid, seats.values());
+        wires.push(
+          lead === wire.lead ? wire : wireOf(timeline, grid, draft, path, this.choices, temporary ?? new Set(), lead),
+        );
+      }
+    const { leads: _, ...start } = this.start;
     return {
-      ...this.start,
+      ...start,
       parts: partsOfSeats(grid, timeline.stages, [...seats.values()]),
       wires: orderWires(wires),
       probes: this.probes,
+      ...(leads.length === 0 ? {} : { leads: crimpedLeads(this.ground, leads) }),
     };
   }
 
@@ -295,6 +325,11 @@ class Editor implements LayoutEditor {
       const result = refuse(`${move.part} cannot stand at ${move.at}: not all of its nets can be wired there.`);
       return { value: result.value, findings: [...result.findings, ...trouble] };
     }
+    alignHeaders(
+      ground,
+      [...[...this.laid.values()].flatMap((list) => list.map(({ draft }) => draft)), ...drafts],
+      new Set(drafts),
+    );
     // What came out as it was keeps its way; only the rest is laid anew.
     const before = new Map<string, Wire>();
     const asBefore = new Map<number, Laid>();
@@ -374,9 +409,9 @@ class Editor implements LayoutEditor {
       if (space.ownerAt(grid.strip[hole]!, probe.stage) === net) return [probe];
       space.release(hole, probe.stage, until);
       const other = findProbeHole(ground, net, probe.stage, until);
-      if (other < 0) return [];
-      space.take(other, probe.stage, until);
-      return [{ ...probe, hole: grid.name(other) }];
+      if (other === undefined) return [];
+      space.take(other.hole, probe.stage, other.until);
+      return [{ ...probe, hole: grid.name(other.hole), until: other.until === end ? undefined : other.until }];
     });
     return this.probes;
   }
@@ -408,6 +443,19 @@ class Editor implements LayoutEditor {
     for (const [net, list] of this.input.anchors)
       for (const strip of list) strips.add(net, strip, 1, ground.timeline.stages + 1);
     for (const seat of ground.seats.values()) strips.addSeat(ground.space, seat);
+    const { grid } = ground.space;
+    for (const landing of this.landings)
+      landing.nets.forEach((net, i) => {
+        if (net >= 0) strips.add(net, grid.strip[landing.plug[i]!]!, landing.from, landing.until);
+      });
+    // Strips that are a net's for its probe only.
+    for (const probe of this.probes) {
+      const net = ground.timeline.netByName.get(probe.net)!;
+      const strip = grid.strip[grid.find(probe.hole)]!;
+      if (ground.space.ownerAt(strip, probe.stage) !== net) continue;
+      if (grid.stripKind[strip] === 0 && !strips.of(net).some((entry) => entry.strip === strip))
+        strips.add(net, strip, probe.stage, probe.until ?? ground.timeline.stages + 1);
+    }
     ground.strips = strips;
   }
 }

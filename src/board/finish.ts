@@ -11,12 +11,13 @@ import type { WireDraft } from './wiring.ts';
 
 /** mm of wire below the board at each end: 5/16 inch stripped (Virginia Tech, wiring guide of the Opel laboratory). */
 export const INSERTION_MM = 8;
-/** mm that an arched wire takes beyond the distance, for rising and falling: common practice, no source. */
+/** mm that an arched wire or a way of a lead takes beyond the distance, for rising and falling: common practice, no source. */
 export const ARCH_MM = 10;
 
 /** The cut length of a wire along `pitches` of path: path, both insertions, slack; rounded up to what one cuts. */
 export function cutLength(pitches: number, style: WireStyle, slackMm: number, roundMm: number): number {
-  const exact = pitches * PITCH_MM + 2 * INSERTION_MM + slackMm + (style === 'arched' ? ARCH_MM : 0);
+  const exact =
+    pitches * PITCH_MM + 2 * INSERTION_MM + slackMm + (style === 'arched' || style === 'crimped' ? ARCH_MM : 0);
   return Math.ceil(exact / roundMm - 1e-9) * roundMm;
 }
 
@@ -64,6 +65,7 @@ export function jobOf(
   draft: WireDraft,
   buses: Map<string, number>,
   before: ReadonlyMap<string, Wire>,
+  isWay = false,
 ): PathJob {
   const { bus, name } = timeline.nets[draft.net]!.net;
   if (bus !== undefined && !buses.has(bus.name)) buses.set(bus.name, buses.size);
@@ -75,7 +77,9 @@ export function jobOf(
     until: draft.until,
     bus: bus === undefined ? -1 : buses.get(bus.name)!,
     bit: bus?.bit ?? 0,
-    before: old?.path === undefined ? undefined : { path: old.path, flat: old.style !== 'arched' },
+    flying: isWay,
+    before:
+      old?.path === undefined ? undefined : { path: old.path, flat: old.style !== 'arched' && old.style !== 'crimped' },
   };
 }
 
@@ -96,9 +100,11 @@ export function wireOf(
   path: LaidPath,
   options: FinishOptions,
   temporary: ReadonlySet<number>,
+  lead?: string,
 ): Wire {
   const net = timeline.nets[draft.net]!;
-  const style: WireStyle = !path.flat ? 'arched' : draft.link && path.pitches <= 2 ? 'jumper' : 'flat';
+  const style: WireStyle =
+    lead !== undefined ? 'crimped' : !path.flat ? 'arched' : draft.link && path.pitches <= 2 ? 'jumper' : 'flat';
   const from = grid.name(draft.a);
   const to = grid.name(draft.b);
   const [x, y] = path.corners[0]!;
@@ -113,7 +119,7 @@ export function wireOf(
     stage: draft.from,
     until: draft.until > timeline.stages ? undefined : draft.until,
     temporary: temporary.has(grid.strip[draft.a]!) || temporary.has(grid.strip[draft.b]!),
-    lead: undefined,
+    lead,
     path: x === grid.x[draft.a] && y === grid.y[draft.a] ? path.corners : [...path.corners].reverse(),
   };
 }
@@ -136,16 +142,24 @@ export function wiresOfDrafts(
   space: Space,
   timeline: Timeline,
   drafts: readonly WireDraft[],
-  options: FinishOptions & { readonly seats: readonly Seat[]; readonly before: readonly Wire[] },
+  options: FinishOptions & {
+    readonly seats: readonly Seat[];
+    readonly before: readonly Wire[];
+    /** Wires that are ways of crimped leads, and the bodies of these. */
+    readonly leads: ReadonlyMap<WireDraft, string>;
+    readonly housings: readonly PathObstacle[];
+  },
 ): Wire[] {
   const { grid } = space;
   const lasting = drafts.filter((draft) => draft.until > draft.from);
   const before = new Map(options.before.map((wire) => [wire.id, wire]));
   const buses = new Map<string, number>();
-  const jobs = lasting.map((draft) => jobOf(timeline, grid, draft, buses, before));
-  const paths = new Lanes(space, options.seats.map(obstacleOf)).layAll(jobs);
+  const jobs = lasting.map((draft) => jobOf(timeline, grid, draft, buses, before, options.leads.has(draft)));
+  const paths = new Lanes(space, [...options.seats.map(obstacleOf), ...options.housings]).layAll(jobs);
   const temporary = temporaryStrips(grid, options.seats);
-  return orderWires(lasting.map((draft, i) => wireOf(timeline, grid, draft, paths[i]!, options, temporary)));
+  return orderWires(
+    lasting.map((draft, i) => wireOf(timeline, grid, draft, paths[i]!, options, temporary, options.leads.get(draft))),
+  );
 }
 
 function compare(a: string, b: string): number {

@@ -199,6 +199,22 @@ export function bodyOfBent(footprint: BentFootprint, x1: number, y1: number, x2:
   };
 }
 
+/** Half the breadth of the bare leads with the room they need, pitches: 0.6 mm of lead and 0.5 mm to either side. */
+const LINE_HALF = 0.3;
+
+/** The bare leads of a bent part between its two holes. */
+export function lineOfBent(x1: number, y1: number, x2: number, y2: number): Body {
+  const length = Math.hypot(x2 - x1, y2 - y1);
+  return {
+    cx: (x1 + x2) / 2,
+    cy: (y1 + y2) / 2,
+    ux: (x2 - x1) / length,
+    uy: (y2 - y1) / length,
+    halfLength: length / 2,
+    halfWidth: LINE_HALF,
+  };
+}
+
 /** What may overlap by drawing tolerance: 0.3 mm. */
 const TOLERANCE = 0.3 / PITCH_MM;
 

@@ -27,6 +27,7 @@ export type { LayOptions } from './lay.ts';
 export { lay } from './lay.ts';
 export { printLayout, readLayout } from './layout-file.ts';
 export type {
+  CrimpedLead,
   Exchange,
   HoleName,
   Layout,

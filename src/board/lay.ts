@@ -11,9 +11,10 @@ import { partsOfSeats, wiresOfDrafts } from './finish.ts';
 import { composeExchanges, exchangePins } from './exchange.ts';
 import type { Rotation } from './footprint.ts';
 import type { Exchange, Layout, PlacedBoard } from './model.ts';
+import { alignHeaders, crimpedLeads, leadNames, leadsOf } from './leads.ts';
 import { place } from './place.ts';
+import { housingOf, keepProbes } from './probes.ts';
 import {
-  keepProbes,
   keepSeats,
   barUnderWires,
   noRoom,
@@ -27,7 +28,7 @@ import {
 } from './ground.ts';
 import { construct, createProblem, Placement } from './placement.ts';
 import { findBentSeat, satelliteOrder } from './satellites.ts';
-import { refusal, type Seat, seatRigid } from './seat.ts';
+import { bodiesOf, refusal, type Seat, seatRigid } from './seat.ts';
 import { type Slot, slotsOf, variantAt } from './slots.ts';
 import type { Space } from './space.ts';
 import { type Timeline, timelineOf } from './timeline.ts';
@@ -259,7 +260,7 @@ function attemptLay(task: Task): Result<Layout> {
     else seatIt(seat);
   }
 
-  const probes = keepProbes(ground, design, findings);
+  const { probes, landings } = keepProbes(ground, design, findings, previous);
   const wired = wireAll({
     space,
     timeline,
@@ -273,6 +274,8 @@ function attemptLay(task: Task): Result<Layout> {
     ],
   });
   findings.push(...wired.findings);
+  alignHeaders(ground, wired.wires);
+  const leads = leadsOf(ground, landings, wired.wires);
   const parts = partsOfSeats(grid, timeline.stages, [...seats.values()]);
   const layout: Layout = {
     format: 1,
@@ -285,6 +288,8 @@ function attemptLay(task: Task): Result<Layout> {
       roundMm: choices.roundMm,
       seats: [...seats.values()],
       before: previous?.wires ?? [],
+      leads: leadNames(leads),
+      housings: landings.map((landing) => housingOf(grid, landing)),
     }),
     entries: entries.map((entry) => ({
       supply: entry.supply,
@@ -292,6 +297,7 @@ function attemptLay(task: Task): Result<Layout> {
       ground: entry.ground < 0 ? '' : grid.name(entry.ground),
     })),
     probes,
+    ...(leads.length === 0 ? {} : { leads: crimpedLeads(ground, leads) }),
     ...(exchanges.length === 0 ? {} : { exchanges }),
   };
   // Where something is known to be missing the proof would only repeat it pin by pin.
@@ -319,7 +325,7 @@ function barColumns(
   const rigid = new Set(slots.flatMap((slot) => slot.items.map((item) => item.index)));
   for (const [index, seat] of seats) {
     if (rigid.has(index)) continue;
-    for (const hole of [...seat.holes, ...space.coveredBy(seat.body)]) {
+    for (const hole of [...seat.holes, ...bodiesOf(seat).flatMap((body) => space.coveredBy(body))]) {
       if (grid.stripKind[grid.strip[hole]!] === 0)
         placement.bar(grid.board[hole]!, grid.row[hole]! < 7 ? 0 : 1, grid.column[hole]! - 1);
     }

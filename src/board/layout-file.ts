@@ -4,7 +4,7 @@
 import { compareNatural, type Finding, type Result } from '../base/index.ts';
 import { isPermutation } from './exchange.ts';
 import { findBoardKind, parseHole, stripOfHole } from './geometry.ts';
-import type { Layout, PlacedBoard, PlacedPart, Wire } from './model.ts';
+import type { CrimpedLead, Layout, PlacedBoard, PlacedPart, Wire } from './model.ts';
 
 const LARGEST = 32 * 1024 * 1024;
 const STYLES = ['flat', 'arched', 'crimped', 'jumper'];
@@ -28,6 +28,7 @@ export function printLayout(layout: Layout): string {
     `"wires": ${lines(wires)}`,
     `"probes": ${lines(layout.probes ?? [])}`,
   ];
+  if (layout.leads !== undefined) fields.push(`"leads": ${lines(layout.leads)}`);
   if (layout.exchanges !== undefined) fields.push(`"exchanges": ${lines(layout.exchanges)}`);
   return `{\n  ${fields.join(',\n  ')}\n}\n`;
 }
@@ -138,6 +139,22 @@ export function readLayout(file: string, text: string): Result<Layout | undefine
     if (typeof net !== 'string' || !isHole(hole) || !isCount(stage)) return undefined;
     return until !== undefined && !isCount(until) ? undefined : { net, hole, stage, until };
   });
+  const leads = list('leads', (item): CrimpedLead | undefined => {
+    const { lead, kind, stage, housing, ways } = item;
+    const until = item.until ?? undefined;
+    const key = item.key ?? undefined;
+    if (typeof lead !== 'string' || (kind !== 'pod' && kind !== 'header') || !isCount(stage)) return undefined;
+    if ((until !== undefined && !isCount(until)) || (key !== undefined && !isCount(key))) return undefined;
+    if (!Array.isArray(housing) || !Array.isArray(ways)) return undefined;
+    const holes = housing.flatMap((hole: unknown) => (hole === '' || isHole(hole) ? [hole] : []));
+    const read = ways.flatMap((way: unknown) =>
+      isPlain(way) && isCount(way.way) && typeof way.net === 'string' && typeof way.wire === 'string'
+        ? [{ way: way.way, net: way.net, wire: way.wire }]
+        : [],
+    );
+    if (holes.length !== housing.length || read.length !== ways.length) return undefined;
+    return { lead, kind, stage, until, housing: holes, key, ways: read };
+  });
   const exchanges = list('exchanges', (item) => {
     const { part, type, pins } = item;
     if (typeof part !== 'string' || typeof type !== 'string' || !Array.isArray(pins)) return undefined;
@@ -158,6 +175,7 @@ export function readLayout(file: string, text: string): Result<Layout | undefine
       wires,
       entries,
       probes,
+      ...(json.leads === undefined ? {} : { leads }),
       ...(json.exchanges === undefined ? {} : { exchanges }),
     },
     findings,

@@ -71,6 +71,24 @@ export interface Exchange {
   readonly pins: readonly (readonly [number, number])[];
 }
 
+/**
+ * A crimped lead: wires whose ends stand side by side in one housing, the other ends as single pins. An instrument's lead ends
+ * where its plug goes in beside it; a header's lead ends in the header's strips.
+ */
+export interface CrimpedLead {
+  /** As wires name it. */
+  readonly lead: string;
+  readonly kind: 'pod' | 'header';
+  readonly stage: number;
+  readonly until: number | undefined;
+  /** Holes under the housing from way 1, which is at the left; empty where there is no hole. */
+  readonly housing: readonly HoleName[];
+  /** A way that stays empty and is plugged, so that the housing shows which way round it goes; counted from 1. */
+  readonly key: number | undefined;
+  /** Ways that are used, in order. */
+  readonly ways: readonly { readonly way: number; readonly net: string; readonly wire: string }[];
+}
+
 /** What layout.json holds, all stages in one. */
 export interface Layout {
   readonly format: 1;
@@ -88,6 +106,8 @@ export interface Layout {
     readonly stage: number;
     readonly until: number | undefined;
   }[];
+  /** Crimped leads that wires are ways of. */
+  readonly leads?: readonly CrimpedLead[];
   /** What was exchanged to shorten wire; already in effect in `parts` and `wires`. */
   readonly exchanges?: readonly Exchange[];
 }

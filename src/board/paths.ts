@@ -16,6 +16,8 @@ export interface PathJob {
   /** Wires of one bus lie side by side where they can; bits in order. -1 for none. */
   readonly bus: number;
   readonly bit: number;
+  /** A way of a crimped lead: it goes over things and lies in no lane. */
+  readonly flying: boolean;
   /** A way it had before, kept where it is still free. */
   readonly before: { readonly path: readonly (readonly [number, number])[]; readonly flat: boolean } | undefined;
 }
@@ -184,7 +186,7 @@ export class Lanes {
 
   private lay(job: PathJob, direct: number): LaidPath {
     const limit = (direct * 2 * DETOUR_FACTOR + DETOUR_MORE) * (STEP + OVER_HOLE) + 8 * BEND;
-    for (const reach of direct * 2 > LONG ? [8] : [6, 16]) {
+    for (const reach of job.flying ? [] : direct * 2 > LONG ? [8] : [6, 16]) {
       const nodes = this.search(job, true, reach, limit);
       if (nodes === undefined) continue;
       const laid = this.finish(nodes, true);
@@ -355,6 +357,7 @@ export class Lanes {
       }
     }
     if (nodes.length < 2) return undefined;
+    if (job.flying && before.flat) return undefined;
     const laid = this.finish(nodes, before.flat);
     if (!before.flat) return laid;
     for (let i = 1; i < nodes.length; i++) {

@@ -3,7 +3,7 @@
 
 import { type BentFootprint, bentOffsets } from './footprint.ts';
 import type { RailPlan } from './rails.ts';
-import { refusal, type Seat, seatBent } from './seat.ts';
+import { bodiesOf, refusal, type Seat, seatBent } from './seat.ts';
 import type { Space } from './space.ts';
 import type { Item, Timeline } from './timeline.ts';
 
@@ -138,7 +138,7 @@ function shadowCost(space: Space, seat: Seat): number {
   const { from, until } = seat.item;
   let cost = 0;
   const lost = new Map<number, number>();
-  for (const hole of space.coveredBy(seat.body)) {
+  for (const hole of new Set(bodiesOf(seat).flatMap((body) => space.coveredBy(body)))) {
     if (seat.holes.includes(hole) || !space.isOpen(hole, from, until)) continue;
     const strip = grid.strip[hole]!;
     cost += 0.3;

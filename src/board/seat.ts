@@ -1,6 +1,6 @@
 // Seating one part: from a place to the holes of its leads, whether that is legal, and putting it there or taking it away.
 
-import { type Body, bodyOfBent, bodyOfBox, directionOf, type Rotation, turned } from './footprint.ts';
+import { type Body, bodyOfBent, bodyOfBox, directionOf, lineOfBent, type Rotation, turned } from './footprint.ts';
 import type { Refusal, Space } from './space.ts';
 import type { Item } from './timeline.ts';
 
@@ -11,6 +11,8 @@ export interface Seat {
   readonly numbers: readonly number[];
   readonly holes: readonly number[];
   readonly body: Body;
+  /** The bare leads of a bent part, from hole to hole: nothing conducting may come near them. */
+  readonly line: Body | undefined;
   /** Index into ROWS of the first lead. */
   readonly firstRow: number;
   readonly fixed: boolean;
@@ -38,7 +40,16 @@ export function seatRigid(space: Space, item: Item, hole: number, rotation: Rota
     holes.push(h);
     numbers.push(lead.number);
   }
-  return { item, rotation, numbers, holes, body: bodyOfBox(at.body, x, y), firstRow: grid.row[hole]!, fixed };
+  return {
+    item,
+    rotation,
+    numbers,
+    holes,
+    body: bodyOfBox(at.body, x, y),
+    line: undefined,
+    firstRow: grid.row[hole]!,
+    fixed,
+  };
 }
 
 /** The seat of a two-lead part. */
@@ -52,6 +63,7 @@ export function seatBent(space: Space, item: Item, first: number, second: number
     numbers: footprint.numbers,
     holes: [first, second],
     body: bodyOfBent(footprint, x[first]!, y[first]!, x[second]!, y[second]!),
+    line: lineOfBent(x[first]!, y[first]!, x[second]!, y[second]!),
     firstRow: space.grid.row[first]!,
     fixed,
   };
@@ -76,13 +88,20 @@ export function refusal(space: Space, seat: Seat): Refusal | undefined {
       if (grid.strip[other] === strip && !alike(item, seat.numbers[k]!, number)) return { why: 'strip', hole };
     }
   }
-  const owner = space.bodyInTheWay(seat.body, item.from, item.until);
-  if (owner !== undefined) return { why: 'body', owner };
   const own = new Set(seat.holes);
-  for (const hole of space.coveredBy(seat.body)) {
-    if (!own.has(hole) && space.isUsed(hole, item.from, item.until)) return { why: 'taken', hole };
+  for (const body of bodiesOf(seat)) {
+    const owner = space.bodyInTheWay(body, item.from, item.until);
+    if (owner !== undefined) return { why: 'body', owner };
+    for (const hole of space.coveredBy(body)) {
+      if (!own.has(hole) && space.isUsed(hole, item.from, item.until)) return { why: 'taken', hole };
+    }
   }
   return undefined;
+}
+
+/** All that a part takes of the room above the boards. */
+export function bodiesOf(seat: Seat): readonly Body[] {
+  return seat.line === undefined ? [seat.body] : [seat.body, seat.line];
 }
 
 /** Whether two leads of one part may share a strip: on one net at every stage, or one conductor inside. */
@@ -98,18 +117,22 @@ function alike(item: Item, a: number, b: number): boolean {
 export function sit(space: Space, seat: Seat): void {
   const { item } = seat;
   // The body first: the part's own leads stand under it without harm.
-  space.addBody(seat.body, item.from, item.until, item.index);
+  for (const body of bodiesOf(seat)) space.addBody(body, item.from, item.until, item.index);
   seat.holes.forEach((hole, i) => {
     space.take(hole, item.from, item.until);
+    const strip = space.grid.strip[hole]!;
     const number = seat.numbers[i]!;
-    space.claimPin(
-      space.grid.strip[hole]!,
-      item.pinOf.get(number)!.nets,
-      loneCode(item, number),
-      item.from,
-      item.until,
+    // A leg that needs no wire may stand in the strip of the one of its conductor that has the net.
+    const mate = seat.holes.findIndex(
+      (other, k) => k !== i && space.grid.strip[other] === strip && hasNet(item, seat.numbers[k]!),
     );
+    const named = !hasNet(item, number) && mate >= 0 ? seat.numbers[mate]! : number;
+    space.claimPin(strip, item.pinOf.get(named)!.nets, loneCode(item, named), item.from, item.until);
   });
+}
+
+function hasNet(item: Item, number: number): boolean {
+  return item.pinOf.get(number)!.nets.some((net) => net >= 0);
 }
 
 export function unsit(space: Space, seat: Seat): void {

@@ -51,6 +51,31 @@ export interface Timeline {
   readonly netByName: ReadonlyMap<string, number>;
 }
 
+/**
+ * Of pins that are one conductor inside the part the first with a net is wired; the others need no wire and get a strip of
+ * their own. Where they are on several nets, each is wired.
+ */
+function wireOneOf(
+  group: readonly number[],
+  draft: { readonly from: number; readonly until: number; readonly nets: ReadonlyMap<number, Int32Array> },
+): void {
+  const lists = group.map((number) => draft.nets.get(number)).filter((list) => list !== undefined);
+  const rest: Int32Array[] = [];
+  for (let t = draft.from; t < draft.until; t++) {
+    const found = new Set(lists.map((list) => list[t]!).filter((net) => net >= 0));
+    if (found.size > 1) return;
+  }
+  const first = lists.find((list) => list.subarray(draft.from, draft.until).some((net) => net >= 0));
+  if (first === undefined) return;
+  for (const list of lists) if (list !== first) rest.push(list);
+  for (let t = draft.from; t < draft.until; t++) {
+    for (const list of rest) {
+      first[t] = Math.max(first[t]!, list[t]!);
+      list[t] = NO_NET;
+    }
+  }
+}
+
 /** Builds the timeline of a design. O(stages x pins). */
 export function timelineOf(design: Design): Timeline {
   const stages = design.netlists.length - 1;
@@ -109,17 +134,8 @@ export function timelineOf(design: Design): Timeline {
     (record.joined ?? []).forEach((group, index) => {
       for (const number of group) joined.set(number, index);
     });
-    // A pin without a net that is one conductor with a pin that has one is on that net as well.
     (record.joined ?? []).forEach((group) => {
-      for (let t = draft.from; t < draft.until; t++) {
-        let net = NO_NET;
-        for (const number of group) net = Math.max(net, draft.nets.get(number)?.[t] ?? NO_NET);
-        if (net < 0) continue;
-        for (const number of group) {
-          const list = draft.nets.get(number);
-          if (list !== undefined && list[t] === NO_NET) list[t] = net;
-        }
-      }
+      wireOneOf(group, draft);
     });
     const footprint = footprintOf(record);
     const numbers = footprint.kind === 'rigid' ? footprint.leads.map((lead) => lead.number) : footprint.numbers;

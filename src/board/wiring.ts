@@ -12,8 +12,8 @@ import type { Timeline } from './timeline.ts';
 /** A wire between two holes (ids of the grid) during the stages `from` until (not including) `until`. */
 export interface WireDraft {
   readonly net: number;
-  readonly a: number;
-  readonly b: number;
+  a: number;
+  b: number;
   readonly from: number;
   until: number;
   readonly link: boolean;

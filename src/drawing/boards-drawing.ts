@@ -116,7 +116,7 @@ export function renderBoards(view: BoardsView): string {
   out.push(`<g class="pb-pins">${drawings.map((d) => d.pins).join('')}</g>`);
   const nets = drawings.map((d) => d.nets).join('');
   if (nets !== '') out.push(`<g class="pb-nets">${nets}</g>`);
-  out.push(drawProbeHoles(scene, frame), drawHousings(shown, frame));
+  out.push(drawProbeHoles(scene, frame), drawHousings(scene, shown, frame));
   if (coordinates === 'margin') out.push(drawMargin(boards, frame));
   out.push(wires.codes);
   const ends = shown
@@ -209,14 +209,28 @@ function drawProbeHoles(scene: Scene, frame: Frame): string {
 }
 
 /** The housings of crimped leads: one outline round the ends of all ways of a lead, at either end. */
-function drawHousings(wires: readonly SceneWire[], frame: Frame): string {
+function drawHousings(scene: Scene, wires: readonly SceneWire[], frame: Frame): string {
   const leads = new Map<string, SceneWire[]>();
   for (const wire of wires) {
     if (wire.wire.lead === undefined) continue;
     leads.set(wire.wire.lead, [...(leads.get(wire.wire.lead) ?? []), wire]);
   }
   let out = '';
+  const known = new Set<string>();
+  for (const lead of scene.input.layout.leads ?? []) {
+    const ways = leads.get(lead.lead);
+    if (ways === undefined) continue;
+    known.add(lead.lead);
+    const holes = lead.housing.flatMap((hole) => scene.places.hole(hole) ?? []);
+    if (holes.length === 0) continue;
+    const [xs, ys] = [holes.map((hole) => hole.x), holes.map((hole) => hole.y)];
+    const [x, y] = [Math.min(...xs), Math.min(...ys)];
+    const [width, height] = [Math.max(...xs) - x, Math.max(...ys) - y];
+    if (frame.seesBox({ x, y, width, height }, 2))
+      out += housing(frame, lead.lead, ways.length, { x, y, width, height });
+  }
   for (const [name, ways] of leads) {
+    if (known.has(name)) continue;
     for (const ends of [ways.map((way) => way.from), ways.map((way) => way.to)]) {
       const [xs, ys] = [ends.map((end) => end.x), ends.map((end) => end.y)];
       const [x, y] = [Math.min(...xs), Math.min(...ys)];
@@ -224,11 +238,16 @@ function drawHousings(wires: readonly SceneWire[], frame: Frame): string {
       // A housing is one row; ends that lie otherwise are single pins.
       if (Math.min(width, height) > 0.1 || Math.max(width, height) / PITCH > ways.length - 0.9) continue;
       if (!frame.seesBox({ x, y, width, height }, 2)) continue;
-      const m = 1.15;
-      out += `<rect class="pb-kept" data-lead="${escapeXml(name)}" x="${frame.px(x - m)}" y="${frame.px(y - m)}" width="${frame.px(width + 2 * m)}" height="${frame.px(height + 2 * m)}" rx="${num(0.3 * frame.scale)}"><title>${escapeXml(`crimped lead ${name}, ${ways.length} ways`)}</title></rect>`;
+      out += housing(frame, name, ways.length, { x, y, width, height });
     }
   }
   return out;
+}
+
+function housing(frame: Frame, lead: string, ways: number, { x, y, width, height }: Rect): string {
+  const m = 1.15;
+  const title = escapeXml(`crimped lead ${lead}, ${ways} ways`);
+  return `<rect class="pb-kept" data-lead="${escapeXml(lead)}" x="${frame.px(x - m)}" y="${frame.px(y - m)}" width="${frame.px(width + 2 * m)}" height="${frame.px(height + 2 * m)}" rx="${num(0.3 * frame.scale)}"><title>${title}</title></rect>`;
 }
 
 const rowSign = (row: Row): string => (row.length === 2 ? (row.endsWith('+') ? '+' : '−') : row);

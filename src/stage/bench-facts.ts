@@ -156,6 +156,12 @@ export function benchFacts(design: Design, layout: Layout): BenchFacts {
   }
   const probeHole = (net: string, stage: number): HoleName | undefined => {
     const key = foldName(net);
+    // What the layout keeps for the purpose; a landing of a pod comes before a hole of the net.
+    const kept = (layout.probes ?? []).find(
+      (probe) =>
+        foldName(probe.net) === key && probe.stage <= stage && (probe.until === undefined || stage < probe.until),
+    );
+    if (kept !== undefined) return kept.hole;
     const netlist = netlistAt(design, stage);
     const pins = new Set(
       (netlist.nets.find((item) => foldName(item.name) === key)?.pins ?? []).map((id) => {

@@ -55,9 +55,10 @@ const stateWire = (wire: Wire): StateWire => ({
   lead: wire.lead,
 });
 
-/** More channels than any pod has: keeps the channels of one pod together in the order of steps. */
-const PER_POD = 1000;
 const KEEP = 'to go in again elsewhere';
+
+/** More than any lead has ways and any pod channels: keeps those of one together in the order of steps. */
+const ONE_LEAD = 1000;
 
 /** A step before it is put in order. */
 interface Draft {
@@ -220,7 +221,13 @@ export class Planner {
           const ownInfo = design.stages[own - 1] ?? info;
           if (wire.lead !== undefined && !this.made.has(wire.lead)) {
             this.made.add(wire.lead);
-            later.push({ step: this.maker.makeLead(wire.lead, own, ownInfo, on.wires), first: -1, length: 0 });
+            const ways = this.input.layout.wires.filter((way) => way.lead === wire.lead);
+            const housing = this.input.layout.leads?.find((lead) => lead.lead === wire.lead);
+            later.push({
+              step: this.maker.makeLead(wire.lead, own, ownInfo, ways, housing),
+              first: this.leadPlace(wire) - 0.5,
+              length: 0,
+            });
           }
           const step = this.maker.wireIn(wire, own, ownInfo, place.group, words, [], {
             do: 'wire',
@@ -228,7 +235,11 @@ export class Planner {
             ...(act.piece !== undefined ? { piece: act.piece } : {}),
           });
           if (place.group === 'rails') railsNeed.push(step.id);
-          later.push({ step, first: place.first, length: wire.cutMm });
+          later.push({
+            step,
+            first: wire.lead === undefined ? place.first : this.leadPlace(wire),
+            length: wire.cutMm,
+          });
           break;
         }
       }
@@ -306,6 +317,13 @@ export class Planner {
     for (const wire of target.wires.values()) for (const hole of [wire.from, wire.to]) check(hole, `wire ${wire.wire}`);
   }
 
+  /** Leads one after the other, each with its ways in order. */
+  private leadPlace(wire: Wire): number {
+    const leads = this.input.layout.leads ?? [];
+    const at = leads.findIndex((lead) => lead.lead === wire.lead);
+    return (at + 1) * ONE_LEAD + (leads[at]?.ways.find((way) => way.wire === wire.id)?.way ?? ONE_LEAD - 1);
+  }
+
   private activeHooks(stage: number): LeadHook[] {
     return this.input.design.leads.filter(
       (hook) => hook.stage <= stage && (hook.until === undefined || stage < hook.until),
@@ -338,7 +356,7 @@ export class Planner {
   }
 
   private attach(stage: number, info: StageInfo, words: StageWords, later: Draft[]): void {
-    const pods = [...new Set(this.activeHooks(stage).map((hook) => hook.pod))];
+    const pods = [...new Set(this.input.design.leads.map((hook) => hook.pod))];
     for (const hook of this.activeHooks(stage)) {
       const key = leadKey(hook.pod, hook.channel);
       if (this.hooks.has(key)) continue;
@@ -362,8 +380,9 @@ export class Planner {
         text: `Hang ${hook.pod}, channel ${hook.channel} (from 0), on ${hook.net}${hole === undefined ? '' : ` at ${hole}`}.`,
         facts: [fact],
       });
-      // One pod after the other, each in the order of its channels: a hand stays with one bundle.
-      later.push({ step, first: 1 + pods.indexOf(hook.pod) * PER_POD + hook.channel, length: 0 });
+      // Pod by pod, once the leads are in.
+      const pod = pods.indexOf(hook.pod);
+      later.push({ step, first: (pod + 1) * ONE_LEAD * ONE_LEAD + hook.channel, length: 0 });
     }
   }
 

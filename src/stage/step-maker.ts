@@ -2,7 +2,7 @@
 // order, is the planner's business.
 
 import { colourName, contentId } from '../base/index.ts';
-import type { Wire } from '../board/index.ts';
+import type { CrimpedLead, Wire } from '../board/index.ts';
 import type { StageInfo } from '../netlist/index.ts';
 import type { StatePart, StateWire } from './difference.ts';
 import type { PartInFact, WireInFact } from './facts.ts';
@@ -219,15 +219,33 @@ export class StepMaker {
     );
   }
 
-  makeLead(lead: string, stage: number, info: StageInfo, wires: readonly Wire[]): Step {
-    const ways = wires.filter((wire) => wire.lead === lead);
+  /** `housing` says which way of the housing each wire is; without it they are told in the order given. */
+  makeLead(
+    lead: string,
+    stage: number,
+    info: StageInfo,
+    wires: readonly Wire[],
+    housing: CrimpedLead | undefined = undefined,
+  ): Step {
+    const wayOf = new Map(housing?.ways.map((way) => [way.wire, way.way]));
+    const ways = [...wires].sort((a, b) => (wayOf.get(a.id) ?? 0) - (wayOf.get(b.id) ?? 0));
+    const size = housing === undefined ? '' : ` in a housing of ${housing.housing.length}, way 1 at the left`;
+    const key =
+      housing === undefined
+        ? ''
+        : housing.key === undefined
+          ? '; mark way 1'
+          : `; way ${housing.key} stays empty, plug it as the key`;
     return this.make(`make-lead|${lead}|${ways.map((way) => `${way.id} ${way.cutMm}`).join(',')}`, stage, info, {
       do: 'make-lead',
       group: 'leads',
       lead,
-      text: `Make lead ${lead}: ${ways.length} ${ways.length === 1 ? 'way' : 'ways'}, ${ways
-        .map((way) => `${way.net} ${colourName(way.colour)} ${mm(way.cutMm)}`)
-        .join(', ')}; crimp, label both ends.`,
+      text: `Make lead ${lead}: ${ways.length} ${ways.length === 1 ? 'way' : 'ways'}${size}: ${ways
+        .map((way) => {
+          const number = wayOf.get(way.id);
+          return `${number === undefined ? '' : `${number} `}${way.net} ${colourName(way.colour)} ${mm(way.cutMm)}`;
+        })
+        .join(', ')}${key}; crimp, label both ends.`,
       facts: [{ fact: 'lead-made', lead }],
     });
   }

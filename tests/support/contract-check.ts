@@ -38,7 +38,12 @@ export interface Laid {
 
 export interface Nets {
   readonly stage: number;
-  readonly nets: readonly { readonly name: string; readonly pins: readonly string[] }[];
+  readonly nets: readonly {
+    readonly name: string;
+    readonly pins: readonly string[];
+    /** Pins that their part joins to one of `pins`. */
+    readonly legs?: readonly string[];
+  }[];
 }
 
 /** Columns of strips, first and last column of the rails, and the column at which the rails are broken. */
@@ -259,7 +264,8 @@ function checkNets(laid: Laid, nets: Nets): string[] {
     if (stated.has(pin)) continue;
     const owner = ownerOf.get(group) ?? lonely.get(group);
     if (owner !== undefined) wrong.push(`${pin} is on no net, but its strip is joined to ${owner}`);
-    if (netOf.get(pin) !== null) wrong.push(`${pin} is on no net, but lay says ${netOf.get(pin)}`);
+    const told = nets.nets.find((net) => net.legs?.includes(pin))?.name ?? null;
+    if (netOf.get(pin) !== told) wrong.push(`${pin} is on ${told ?? 'no net'}, but lay says ${netOf.get(pin)}`);
     lonely.set(group, pin);
   }
   for (const wire of laid.wires) {

@@ -21,15 +21,31 @@ export function netlistVerb(
   if (options.explain !== undefined) return explainNet(project, netlist, options.explain);
   const nets = netlist.nets.map((net) => ({
     name: net.name,
-    pins: net.pins.map((pin) => netlist.pins[pin]!.ref),
+    pins: net.pins.filter((pin) => !isLeg(netlist, pin)).map((pin) => netlist.pins[pin]!.ref),
+    // Legs that a part joins to a pin listed: they are on the net without a wire.
+    legs: net.pins.filter((pin) => isLeg(netlist, pin)).map((pin) => netlist.pins[pin]!.ref),
     derived: net.derived,
     origin: originText(project, net),
     kind: net.kind,
     class: net.netClass?.name ?? null,
   }));
   const open = netlist.pins.filter((pin) => pin.net < 0 && pin.open).map((pin) => pin.ref);
-  const text = textTable(nets.map((net) => [net.name, net.derived ? 'derived' : 'stated', net.pins.join(' ')]));
+  const text = textTable(
+    nets.map((net) => [net.name, net.derived ? 'derived' : 'stated', [...net.pins, ...net.legs].join(' ')]),
+  );
   return { value: { stage: netlist.stage, nets, open }, findings, text };
+}
+
+/** Whether a part joins the pin to another of its pins that comes first on the same net. */
+function isLeg(netlist: Netlist, id: number): boolean {
+  const pin = netlist.pins[id]!;
+  const part = netlist.parts[pin.part]!;
+  const group = part.record.joined?.find((numbers) => numbers.includes(pin.number));
+  if (group === undefined) return false;
+  const mates = part.pins.map((other) => netlist.pins[other]!).filter((other) => group.includes(other.number));
+  if (mates.some((mate) => mate.net >= 0 && mate.net !== pin.net)) return false;
+  const first = group.find((number) => mates.some((mate) => mate.number === number && mate.net >= 0));
+  return first !== pin.number;
 }
 
 function originText(project: Project, net: Net): string {
