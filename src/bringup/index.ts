@@ -1,3 +1,42 @@
 // Bring-up: from what was measured to the wrong wire. The one door of this folder.
 
 export type { Capture, CaptureChannel, ChannelMatch, MatchHow, Observed, ObservedNet } from './model.ts';
+export {
+  type Bench,
+  type BenchPin,
+  type BenchProbe,
+  bothEdits,
+  classShares,
+  type Edit,
+  type Fault,
+  FAULT_CLASSES,
+  type FaultClass,
+  type FaultHistory,
+  makeBench,
+  makeFaults,
+  type Nodes,
+  nodesOf,
+  type Place,
+  probeOf,
+  signatureOf,
+  type UniverseOptions,
+} from './faults/index.ts';
+export {
+  type ClassResult,
+  type DiagnoseInput,
+  type Diagnosis,
+  evaluate,
+  type EvaluateOptions,
+  type Group,
+  PLAIN_PHYSICS,
+  type Physics,
+  planTrials,
+  prepare,
+  type Prepared,
+  rank,
+  type RankedPlace,
+  type ReadyCapture,
+  Trial,
+  type TrialPlan,
+  type Verdict,
+} from './diagnose/index.ts';

@@ -1,0 +1,14 @@
+// Hypotheses run against what was observed.
+
+export {
+  type ClassResult,
+  type DiagnoseInput,
+  evaluate,
+  type EvaluateOptions,
+  prepare,
+  type Prepared,
+  type ReadyCapture,
+} from './diagnose.ts';
+export { type Diagnosis, type Group, rank, type RankedPlace, type Verdict } from './rank.ts';
+export { PLAIN_PHYSICS, type Physics, Trial } from './trial.ts';
+export { planTrials, type TrialPlan } from './trial-plan.ts';

@@ -1,0 +1,141 @@
+// How well one trial explains what was observed, in nats; 0 is perfect. A firm prediction that fails costs much when it begins
+// and little while it lasts; a guess that fails costs little. A level may come half a clock late: outputs have delays, the trial has
+// none. What was observed is then held on the nets, so that one error does not spoil the rest.
+
+import { bitCount, type Packed } from './packed.ts';
+import { GUESS, type Trial } from './trial.ts';
+
+/** Costs in nats. Set by the training set of benchmarks/diagnosis; see docs/bring-up.md. */
+const FIRM_ONSET = 7;
+const FIRM_LASTING = 0.5;
+const GUESS_ONSET = 0.7;
+const GUESS_LASTING = 0.05;
+/** Half clocks of a window, and what a window costs at most. */
+export const WINDOW = 64;
+const WINDOW_MOST = 250;
+/** What the guesses on one net cost in a window at most: a net that floats may show anything. */
+const GUESS_MOST = 1;
+
+export interface Score {
+  /** Nats, never above 0. */
+  readonly nats: number;
+  /** Half clocks run; fewer than observed where it was given up. */
+  readonly halves: number;
+  /** Sum of nats at the end of each window. */
+  readonly curve: Float64Array;
+  /** First half clock with a firm failure, or -1; the bits that fail. */
+  readonly first: number;
+  readonly firstBits: number;
+  /** Firm failures that began, in all. */
+  readonly failures: number;
+  /** Like for trials that predict the same. */
+  readonly print: number;
+}
+
+/** Where the entries of an observation lie in a trial. */
+export interface Start {
+  /** Half clocks in reset before it is let go. */
+  readonly inReset: number;
+  /** Half clocks after the release before the first entry; negative while still in reset. */
+  readonly skip: number;
+}
+
+/** Runs a wired trial against an observation. `limit` half clocks at most; given up where it falls `margin` below `best`. */
+export function scoreTrial(
+  trial: Trial,
+  packed: Packed,
+  start: Start,
+  options: { readonly limit?: number; readonly best?: Float64Array; readonly margin?: number } = {},
+): Score {
+  const halves = Math.min(packed.halves, options.limit ?? packed.halves);
+  const { best } = options;
+  const margin = options.margin ?? Number.POSITIVE_INFINITY;
+  const { probes } = trial;
+  const count = packed.nets.length;
+  const curve = new Float64Array(Math.ceil(halves / WINDOW));
+  let nats = 0;
+  let inWindow = 0;
+  let first = -1;
+  let firstBits = 0;
+  let failures = 0;
+  let print = 0x811c9dc5;
+  let before = -1;
+  let failing = 0;
+  let guessing = 0;
+  const guessed = new Float64Array(count);
+  let k = 0;
+  const total = start.inReset + start.skip;
+  for (let n = 0; n < total && n < start.inReset; n++) trial.half();
+  let released = false;
+  if (start.skip >= 0) {
+    trial.releaseReset();
+    released = true;
+    for (let n = 0; n < start.skip; n++) trial.half();
+  }
+  for (; k < halves; k++) {
+    if (!released && k === -start.skip) {
+      trial.releaseReset();
+      released = true;
+    }
+    trial.half();
+    let word = 0;
+    let soft = 0;
+    let guess = 0;
+    const { level, soft: why } = trial;
+    for (let bit = 0; bit < count; bit++) {
+      const node = probes[bit]!;
+      word |= level[node]! << bit;
+      const reason = why[node]!;
+      if (reason !== 0) {
+        soft |= 1 << bit;
+        if ((reason & GUESS) !== 0) guess |= 1 << bit;
+      }
+    }
+    const strong = packed.strong[k]!;
+    const seen = packed.level[k]!;
+    if (before === -1) before = word;
+    const differ = (word ^ seen) & strong;
+    const firm = differ & (before ^ seen) & ~soft;
+    const loose = differ & soft;
+    print = Math.imul(print ^ (word & ~soft), 0x01000193) ^ Math.imul(soft, 0x9e3779b1);
+    print ^= print >>> 15;
+    if (firm !== 0) {
+      const onset = bitCount(firm & ~failing);
+      inWindow += onset * FIRM_ONSET + bitCount(firm & failing) * FIRM_LASTING;
+      failures += onset;
+      if (first < 0) {
+        first = k;
+        firstBits = firm;
+      }
+    }
+    for (let rest = loose; rest !== 0; rest &= rest - 1) {
+      const bit = 31 - Math.clz32(rest & -rest);
+      const cost = Math.min(((guessing >>> bit) & 1) === 0 ? GUESS_ONSET : GUESS_LASTING, GUESS_MOST - guessed[bit]!);
+      guessed[bit]! += cost;
+      inWindow += cost;
+    }
+    failing = firm;
+    guessing = loose;
+    before = word;
+    // Hold what was seen.
+    const hold = (firm | (soft & strong)) & (differ | guess);
+    if (hold !== 0) {
+      for (let bit = 0; bit < count; bit++)
+        if (((hold >>> bit) & 1) !== 0) trial.clamp(probes[bit]!, (seen >>> bit) & 1);
+      trial.step();
+      if (guess !== 0) trial.learn();
+    }
+    if ((k & (WINDOW - 1)) === WINDOW - 1 || k === halves - 1) {
+      nats -= Math.min(inWindow, WINDOW_MOST);
+      inWindow = 0;
+      guessed.fill(0);
+      const window = k >> 6;
+      curve[window] = nats;
+      if (best !== undefined && nats < best[Math.min(window, best.length - 1)]! - margin) {
+        k++;
+        break;
+      }
+    }
+  }
+  return { nats, halves: k, curve, first, firstBits, failures, print: print >>> 0 };
+}
