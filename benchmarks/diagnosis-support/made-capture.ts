@@ -23,8 +23,19 @@ export function madeCapture(plan: TrialPlan, edit: Edit, options: MadeOptions): 
   trial.setHalf(edges);
   const nodes = nodesOf(bench, probes, edit);
   const constant = rng.below(3);
-  const floats = Uint8Array.from({ length: nodes.count + plan.innerCount + 64 }, () => (constant < 2 ? constant : rng.below(2)));
-  trial.wire(nodes, edit, { floats, wins: rng.below(10) < 7 ? 0 : 1, unfed: rng.below(100) < 15 ? 'works' : rng.below(100) < 30 ? 'low' : 'dead' }, options.images);
+  const floats = Uint8Array.from({ length: nodes.count + plan.innerCount + 64 }, () =>
+    constant < 2 ? constant : rng.below(2),
+  );
+  trial.wire(
+    nodes,
+    edit,
+    {
+      floats,
+      wins: rng.below(10) < 7 ? 0 : 1,
+      unfed: rng.below(100) < 15 ? 'works' : rng.below(100) < 30 ? 'low' : 'dead',
+    },
+    options.images,
+  );
   for (const entry of plan.parts)
     if (entry.isRam)
       for (let k = 0; k < entry.words; k++) {

@@ -12,7 +12,12 @@ export interface FaultClassOfNets {
 }
 
 /** Classes of faults; the first is the machine as it is meant. `probes` are strips. */
-export function classesOf(bench: Bench, probes: readonly number[], faults: readonly Fault[], counts?: Uint8Array): FaultClassOfNets[] {
+export function classesOf(
+  bench: Bench,
+  probes: readonly number[],
+  faults: readonly Fault[],
+  counts?: Uint8Array,
+): FaultClassOfNets[] {
   const good = signatureOf(nodesOf(bench, probes, {}), {}, counts);
   const byNets = new Map<string, number[]>([[good, []]]);
   faults.forEach((fault, k) => {

@@ -59,13 +59,20 @@ export function stepCode(part: FormulaPart): StepCode | undefined {
   if (part.latched.length + part.asynchronous.length > 0) {
     const body: string[] = [each((k) => `let m${k}=n${k};`)];
     for (const entry of [...part.latched].reverse())
-      body.push(`if(${text(entry.while, 'i', now)}){${entry.set.map((set) => `m${set.state}=${text(set.value, 'i', now)};`).join('')}}`);
+      body.push(
+        `if(${text(entry.while, 'i', now)}){${entry.set.map((set) => `m${set.state}=${text(set.value, 'i', now)};`).join('')}}`,
+      );
     for (const entry of [...part.asynchronous].reverse())
-      body.push(`if(${text(entry.when, 'i', now)}){${entry.set.map((set) => `m${set.state}=${text(set.value, 'i', now)};`).join('')}}`);
+      body.push(
+        `if(${text(entry.when, 'i', now)}){${entry.set.map((set) => `m${set.state}=${text(set.value, 'i', now)};`).join('')}}`,
+      );
     const same = Array.from({ length: count }, (_, k) => `m${k}===n${k}`).join('&&');
     lines.push(`for(let t=0;t<=${count};t++){${body.join('')}if(${same})break;${each((k) => `n${k}=m${k};`)}}`);
   }
   lines.push(`const c=${Array.from({ length: count }, (_, k) => `s[b+${k}]!==n${k}`).join('||')};`);
-  lines.push(each((k) => `s[b+${k}]=n${k};`), 'return c;');
+  lines.push(
+    each((k) => `s[b+${k}]=n${k};`),
+    'return c;',
+  );
   return new Function('p', 'i', 's', 'b', lines.join('\n')) as StepCode;
 }

@@ -27,7 +27,14 @@ export function pack(observed: Observed, has: (net: string) => boolean, most = N
       strong[k]! |= 1 << bit;
     }
   });
-  return { halves, nets: nets.map(({ net }) => net), level, strong, sinceReset: observed.sinceReset, firstHigh: observed.firstHigh };
+  return {
+    halves,
+    nets: nets.map(({ net }) => net),
+    level,
+    strong,
+    sinceReset: observed.sinceReset,
+    firstHigh: observed.firstHigh,
+  };
 }
 
 /** Number of bits set. */

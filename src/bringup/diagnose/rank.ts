@@ -75,7 +75,9 @@ export function rank(prepared: Prepared, parts: readonly (readonly ClassResult[]
   }
   const results = [...byClass.values()].sort((a, b) => a.at - b.at);
   const weights = posterior(prepared, results, temper);
-  const order = results.map((_, k) => k).sort((a, b) => results[b]!.nats - results[a]!.nats || results[a]!.at - results[b]!.at);
+  const order = results
+    .map((_, k) => k)
+    .sort((a, b) => results[b]!.nats - results[a]!.nats || results[a]!.at - results[b]!.at);
   const { faults } = prepared.input;
   interface Building {
     nats: number;
@@ -130,7 +132,9 @@ export function rank(prepared: Prepared, parts: readonly (readonly ClassResult[]
         holdsCorrect,
         nats: group.nats,
         places: placesOf(group.members),
-        faults: group.members.flatMap((k) => prepared.classes[results[k]!.at]!.members.map((member) => faults[member]!)),
+        faults: group.members.flatMap((k) =>
+          prepared.classes[results[k]!.at]!.members.map((member) => faults[member]!),
+        ),
         classes: group.members.map((k) => results[k]!.at),
         failures: Math.min(...group.members.map((k) => results[k]!.failures)),
       };
@@ -142,7 +146,8 @@ export function rank(prepared: Prepared, parts: readonly (readonly ClassResult[]
   const whole = prepared.captures.reduce((sum, { packed }) => sum + packed.halves, 0);
   const least = Math.min(...results.filter((result) => result.whole).map(({ failures }) => failures));
   const unexplained = Math.max(UNEXPLAINED_LEAST, (whole / 1000) * UNEXPLAINED_PER_THOUSAND);
-  const verdict: Verdict = least > unexplained ? 'none-of-these' : groups[0]?.holdsCorrect === true ? 'correct' : 'differs';
+  const verdict: Verdict =
+    least > unexplained ? 'none-of-these' : groups[0]?.holdsCorrect === true ? 'correct' : 'differs';
   return {
     verdict,
     correct,

@@ -15,7 +15,8 @@ const CLEARLY = 25;
 
 /** `wire` wires the trial afresh. */
 export function findStart(trial: Trial, packed: Packed, wire: () => void, _probes: readonly number[]): Start {
-  const parity = (inReset: number, skip: number): boolean => trial.clockHighAfter(inReset + skip + 1) === packed.firstHigh;
+  const parity = (inReset: number, skip: number): boolean =>
+    trial.clockHighAfter(inReset + skip + 1) === packed.firstHigh;
   if (packed.sinceReset !== null) {
     let best: { start: Start; nats: number } | undefined;
     for (const shift of [0, 1, -1, 2, -2]) {

@@ -56,7 +56,12 @@ export interface TrialPlan {
   readonly power: Int32Array;
   /** Resistors by bench pin; pulls inside parts. */
   readonly resistors: readonly { readonly a: number; readonly b: number; readonly ohms: number }[];
-  readonly pulls: readonly { readonly pin: number; readonly up: boolean; readonly siemens: number; readonly part: number }[];
+  readonly pulls: readonly {
+    readonly pin: number;
+    readonly up: boolean;
+    readonly siemens: number;
+    readonly part: number;
+  }[];
   /** Supply and ground pins by part of the netlist. */
   readonly supplies: readonly (readonly { readonly pin: number; readonly level: 1 | 2 }[])[];
   /** Sources that swing, with slot and half period in ns. */
@@ -142,7 +147,10 @@ export function planTrials(bench: Bench, circuit: Circuit, netlist: SimNetlist, 
   };
   const slot = (part: number, pin: number, net: number): number => {
     const at = pin < 0 ? undefined : pinAt.get(part * 256 + pin);
-    slots.push({ pin: at ?? -1, inner: at === undefined && net >= 0 && circuit.nets[net]!.startsWith('.') ? innerOf(net) : -1 });
+    slots.push({
+      pin: at ?? -1,
+      inner: at === undefined && net >= 0 && circuit.nets[net]!.startsWith('.') ? innerOf(net) : -1,
+    });
     return slots.length - 1;
   };
   let words = 0;

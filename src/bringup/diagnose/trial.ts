@@ -124,7 +124,8 @@ export class Trial {
       levels.push(this.level[node]!);
     }
     const changes = levels.flatMap((level, k) => (k > 0 && level !== levels[k - 1] ? [k] : []));
-    const gap = changes.length < 4 ? 1 : Math.max(1, Math.round((changes.at(-1)! - changes[0]!) / (changes.length - 1)));
+    const gap =
+      changes.length < 4 ? 1 : Math.max(1, Math.round((changes.at(-1)! - changes[0]!) / (changes.length - 1)));
     this.#perHalf = gap;
     // Where the first half ends, so that the level after a count of halves is known.
     this.wire(nodes, {}, PLAIN_PHYSICS);
@@ -167,7 +168,17 @@ export class Trial {
       this.#floatLevel = new Uint8Array(room);
       this.#readerStart = new Int32Array(room + 1);
     }
-    for (const array of [this.level, this.soft, this.#high, this.#low, this.#softly, this.#guess, this.#pull, this.#fed, this.#drivable])
+    for (const array of [
+      this.level,
+      this.soft,
+      this.#high,
+      this.#low,
+      this.#softly,
+      this.#guess,
+      this.#pull,
+      this.#fed,
+      this.#drivable,
+    ])
       array.fill(0);
     this.#stuck.fill(-1);
     this.#clamp.fill(-1);
@@ -236,8 +247,8 @@ export class Trial {
       const [fa, fb] = [nodes.fed[a]!, nodes.fed[b]!];
       if (fa !== 0 && fb !== 0) return;
       if (fa === 0 && fb === 0) {
-        (this.#links[a] ??= []).push(b);
-        (this.#links[b] ??= []).push(a);
+        this.#link(a, b);
+        this.#link(b, a);
       } else if (fa !== 0) (fa === 1 ? up : down)[b]! += 1 / ohms;
       else (fb === 1 ? up : down)[a]! += 1 / ohms;
     };
@@ -276,7 +287,14 @@ export class Trial {
     for (let node = 0; node < count; node++) {
       this.#floatLevel[node] = typeof levels === 'number' ? levels : (levels[node] ?? 1);
       const isRead = starts[node + 1]! > starts[node]!;
-      if (isRead && this.#drivable[node] === 0 && this.#pull[node] === 0 && this.#fed[node] === 0 && this.#links[node] === undefined && this.#stuck[node]! < 0)
+      if (
+        isRead &&
+        this.#drivable[node] === 0 &&
+        this.#pull[node] === 0 &&
+        this.#fed[node] === 0 &&
+        this.#links[node] === undefined &&
+        this.#stuck[node]! < 0
+      )
         this.loose.push(node);
       this.level[node] = this.#floatLevel[node]!;
       this.#resolve(node);
@@ -297,13 +315,20 @@ export class Trial {
     this.step();
   }
 
+  #link(from: number, to: number): void {
+    const list = this.#links[from];
+    if (list === undefined) this.#links[from] = [to];
+    else list.push(to);
+  }
+
   /** Lets every supervisor go. */
   releaseReset(): boolean {
     let any = false;
     this.plan.parts.forEach((entry, k) => {
       if (!entry.isSupervisor || entry.part.kind !== 'model' || this.#dead[k] === 1) return;
       any = true;
-      if (entry.part.model.timeout?.(this.state, entry.state, this.#moment) === true) this.#wake[k >> 5]! |= 1 << (k & 31);
+      if (entry.part.model.timeout?.(this.state, entry.state, this.#moment) === true)
+        this.#wake[k >> 5]! |= 1 << (k & 31);
     });
     if (any) this.step();
     return any;

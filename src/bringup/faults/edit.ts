@@ -36,7 +36,10 @@ export interface Nodes {
 
 /** Two edits at once. */
 export function bothEdits(a: Edit, b: Edit): Edit {
-  const join = <T>(x: readonly T[] | undefined, y: readonly T[] | undefined): readonly T[] => [...(x ?? []), ...(y ?? [])];
+  const join = <T>(x: readonly T[] | undefined, y: readonly T[] | undefined): readonly T[] => [
+    ...(x ?? []),
+    ...(y ?? []),
+  ];
   return {
     wires: join(a.wires, b.wires),
     pins: join(a.pins, b.pins),
@@ -88,7 +91,11 @@ export function nodesOf(bench: Bench, probes: readonly number[], edit: Edit): No
   };
   const ofPin = at.map((strip) => nodeOf(strip));
   const ofProbe = Int32Array.from(probes, nodeOf);
-  const resistors = (edit.resistors ?? []).map(([a, b, ohms]): [number, number, number] => [nodeOf(a), nodeOf(b), ohms]);
+  const resistors = (edit.resistors ?? []).map(([a, b, ohms]): [number, number, number] => [
+    nodeOf(a),
+    nodeOf(b),
+    ohms,
+  ]);
   const fed = new Uint8Array(count + bench.feeds.length);
   for (const { strip, level } of bench.feeds) fed[nodeOf(strip)]! |= level === 1 ? 1 : 2;
   for (const pin of bench.feeders) fed[ofPin[pin]!]! |= 1;

@@ -37,7 +37,12 @@ export interface UniverseOptions {
   readonly otherImages?: ReadonlyMap<string, readonly string[]>;
   readonly history?: FaultHistory;
   /** Ids of wires and straps of earlier stages that should be out by now. */
-  readonly leftIn?: readonly { readonly text: string; readonly key: string; readonly edit: Edit; readonly holes: readonly HoleName[] }[];
+  readonly leftIn?: readonly {
+    readonly text: string;
+    readonly key: string;
+    readonly edit: Edit;
+    readonly holes: readonly HoleName[];
+  }[];
 }
 
 interface Raw {
@@ -68,7 +73,14 @@ const isChip = (part: NetPart): boolean => part.record.pins.length >= 8 && part.
 export function makeFaults(bench: Bench, options: UniverseOptions = {}): Fault[] {
   const { netlist } = bench;
   const raws: Raw[] = [];
-  const add = (kind: FaultClass, weight: number, id: string, places: readonly Place[], text: string, edit: Edit): void => {
+  const add = (
+    kind: FaultClass,
+    weight: number,
+    id: string,
+    places: readonly Place[],
+    text: string,
+    edit: Edit,
+  ): void => {
     raws.push({ kind, weight, id: `${kind}:${id}`, places, text, edit });
   };
   const wirePlace = (index: number): Place => {
@@ -83,7 +95,14 @@ export function makeFaults(bench: Bench, options: UniverseOptions = {}): Fault[]
   };
   const legPlace = (index: number): Place => {
     const pin = bench.pins[index]!;
-    return { kind: 'leg', key: `leg ${pin.ref}`, text: `leg ${pin.ref} in ${pin.hole}`, holes: [pin.hole], part: netlist.parts[pin.part]!.name, pin: pin.ref };
+    return {
+      kind: 'leg',
+      key: `leg ${pin.ref}`,
+      text: `leg ${pin.ref} in ${pin.hole}`,
+      holes: [pin.hole],
+      part: netlist.parts[pin.part]!.name,
+      pin: pin.ref,
+    };
   };
   const partPlace = (part: number): Place => {
     const { name, type } = netlist.parts[part]!;
@@ -106,7 +125,9 @@ export function makeFaults(bench: Bench, options: UniverseOptions = {}): Fault[]
     // Three of five missing wires in the reports were a ground.
     const weight = isSupply.has(wire.net) ? 2 : 1;
     const isRails = isRail(wire.from) && isRail(wire.to);
-    add(isRails ? 'rail-dead' : 'wire-absent', weight, wire.id, place, `The wire ${say} is missing.`, { wires: [[index, -1, -1]] });
+    add(isRails ? 'rail-dead' : 'wire-absent', weight, wire.id, place, `The wire ${say} is missing.`, {
+      wires: [[index, -1, -1]],
+    });
     for (const [end, hole, other] of [
       ['from', wire.from, b],
       ['to', wire.to, a],
@@ -114,11 +135,20 @@ export function makeFaults(bench: Bench, options: UniverseOptions = {}): Fault[]
       add('end-open', 0.5, `${wire.id}:${end}`, place, `The wire ${say} makes no contact in ${hole}.`, {
         wires: [[index, end === 'from' ? -1 : a, end === 'from' ? b : -1]],
       });
-      const moved = (to: number): Edit => ({ wires: [[index, end === 'from' ? to : other, end === 'from' ? other : to]] });
+      const moved = (to: number): Edit => ({
+        wires: [[index, end === 'from' ? to : other, end === 'from' ? other : to]],
+      });
       if (isRail(hole)) {
         const rail = bench.otherRail(hole);
         if (rail !== undefined)
-          add('tie-wrong-rail', bench.isFree(rail) ? 1 : 0.5, `${wire.id}:${end}`, place, `The wire ${say} stands in ${rail}, the other rail, and not in ${hole}.`, moved(bench.strip(rail)));
+          add(
+            'tie-wrong-rail',
+            bench.isFree(rail) ? 1 : 0.5,
+            `${wire.id}:${end}`,
+            place,
+            `The wire ${say} stands in ${rail}, the other rail, and not in ${hole}.`,
+            moved(bench.strip(rail)),
+          );
       }
       const at = bench.strip(hole);
       for (const step of [-1, 1]) {
@@ -127,7 +157,14 @@ export function makeFaults(bench: Bench, options: UniverseOptions = {}): Fault[]
         const strip = bench.strip(aside);
         if (strip === at || strip === other) continue;
         const isOpen = bench.isFree(aside);
-        add('end-aside', isOpen ? 1 : 0.3, `${wire.id}:${end}:${step}`, place, `The wire ${say} stands in ${aside}${isOpen ? '' : ' or another hole of that strip'}, one aside of ${hole}.`, moved(strip));
+        add(
+          'end-aside',
+          isOpen ? 1 : 0.3,
+          `${wire.id}:${end}:${step}`,
+          place,
+          `The wire ${say} stands in ${aside}${isOpen ? '' : ' or another hole of that strip'}, one aside of ${hole}.`,
+          moved(strip),
+        );
       }
     }
   });
@@ -152,13 +189,23 @@ export function makeFaults(bench: Bench, options: UniverseOptions = {}): Fault[]
       const isBundle = u.row === v.row && Math.abs(u.column - v.column) <= 3;
       if (isBundle && (u.strip === v.strip || x.end === 1)) continue;
       const near = distance <= 1 ? 1 : distance === 2 ? 0.3 : 0.1;
-      const swap = (wire: typeof p, end: number, to: number): [number, number] => [end === 0 ? to : wire.a, end === 1 ? to : wire.b];
-      add('ends-exchanged', near * (isHoused ? 2 : isBundle ? 1 : 0.3), `${p.wire.id}:${q.wire.id}:${x.end}${y.end}`, [wirePlace(x.index), wirePlace(y.index)], `The ends of ${p.wire.net} in ${x.hole} and ${q.wire.net} in ${y.hole} are exchanged.`, {
-        wires: [
-          [x.index, ...swap(p, x.end, y.strip)],
-          [y.index, ...swap(q, y.end, x.strip)],
-        ],
-      });
+      const swap = (wire: typeof p, end: number, to: number): [number, number] => [
+        end === 0 ? to : wire.a,
+        end === 1 ? to : wire.b,
+      ];
+      add(
+        'ends-exchanged',
+        near * (isHoused ? 2 : isBundle ? 1 : 0.3),
+        `${p.wire.id}:${q.wire.id}:${x.end}${y.end}`,
+        [wirePlace(x.index), wirePlace(y.index)],
+        `The ends of ${p.wire.net} in ${x.hole} and ${q.wire.net} in ${y.hole} are exchanged.`,
+        {
+          wires: [
+            [x.index, ...swap(p, x.end, y.strip)],
+            [y.index, ...swap(q, y.end, x.strip)],
+          ],
+        },
+      );
     }
 
   // Buses laid as bundles, plugged the wrong way round.
@@ -173,12 +220,31 @@ export function makeFaults(bench: Bench, options: UniverseOptions = {}): Fault[]
     const sorted = [...list].sort((x, y) => x.bit - y.bit || x.index - y.index);
     const isRow = (end: 'from' | 'to'): boolean => {
       const columns = sorted.map(({ index }) => spot(bench.wires[index]!.wire[end]).column);
-      return new Set(columns).size === columns.length && Math.max(...columns) - Math.min(...columns) <= columns.length + 3;
+      return (
+        new Set(columns).size === columns.length && Math.max(...columns) - Math.min(...columns) <= columns.length + 3
+      );
     };
-    if (sorted.length < 3 || new Set(sorted.map(({ bit }) => bit)).size < sorted.length || !isRow('from') || !isRow('to')) continue;
-    const wires = sorted.map(({ index }, k): [number, number, number] => [index, bench.wires[index]!.a, bench.wires[sorted[sorted.length - 1 - k]!.index]!.b]);
+    if (
+      sorted.length < 3 ||
+      new Set(sorted.map(({ bit }) => bit)).size < sorted.length ||
+      !isRow('from') ||
+      !isRow('to')
+    )
+      continue;
+    const wires = sorted.map(({ index }, k): [number, number, number] => [
+      index,
+      bench.wires[index]!.a,
+      bench.wires[sorted[sorted.length - 1 - k]!.index]!.b,
+    ]);
     const names = sorted.map(({ index }) => bench.wires[index]!.wire);
-    add('bus-reversed', 1, names.map(({ id }) => id).join('.'), sorted.map(({ index }) => wirePlace(index)), `${names[0]!.net} to ${names.at(-1)!.net} between ${names[0]!.from} and ${names[0]!.to} are the wrong way round.`, { wires });
+    add(
+      'bus-reversed',
+      1,
+      names.map(({ id }) => id).join('.'),
+      sorted.map(({ index }) => wirePlace(index)),
+      `${names[0]!.net} to ${names.at(-1)!.net} between ${names[0]!.from} and ${names[0]!.to} are the wrong way round.`,
+      { wires },
+    );
   }
 
   // Neighbouring strips with something in both.
@@ -191,8 +257,20 @@ export function makeFaults(bench: Bench, options: UniverseOptions = {}): Fault[]
     const other = bench.strip(aside);
     const otherNet = netAt.get(other);
     if (otherNet === undefined || otherNet === net || (isSupply.has(net) && isSupply.has(otherNet))) continue;
-    const place: Place = { kind: 'strips', key: `strips ${name} ${bench.stripNames[other]}`, text: `strips ${name} and ${bench.stripNames[other]}`, holes: [hole, aside] };
-    add('strips-bridged', 1, `${name}:${bench.stripNames[other]}`, [place], `${name} (${net}) touches ${bench.stripNames[other]} (${otherNet}).`, { bridges: [[strip, other]] });
+    const place: Place = {
+      kind: 'strips',
+      key: `strips ${name} ${bench.stripNames[other]}`,
+      text: `strips ${name} and ${bench.stripNames[other]}`,
+      holes: [hole, aside],
+    };
+    add(
+      'strips-bridged',
+      1,
+      `${name}:${bench.stripNames[other]}`,
+      [place],
+      `${name} (${net}) touches ${bench.stripNames[other]} (${otherNet}).`,
+      { bridges: [[strip, other]] },
+    );
   }
 
   // Parts.
@@ -208,7 +286,14 @@ export function makeFaults(bench: Bench, options: UniverseOptions = {}): Fault[]
           return [pin, hole === undefined ? -1 : bench.strip(hole)];
         });
         if (edit.some(([, strip]) => strip < 0)) continue;
-        add('chip-aside', 1, `${part.name}:${step}`, place, `${part.name} stands one hole ${step < 0 ? 'to the left' : 'to the right'}.`, { pins: edit });
+        add(
+          'chip-aside',
+          1,
+          `${part.name}:${step}`,
+          place,
+          `${part.name} stands one hole ${step < 0 ? 'to the left' : 'to the right'}.`,
+          { pins: edit },
+        );
       }
       const byNumber = new Map(pins.map((pin) => [bench.pins[pin]!.number, bench.pins[pin]!.strip]));
       const count = record.pins.length;
@@ -223,35 +308,72 @@ export function makeFaults(bench: Bench, options: UniverseOptions = {}): Fault[]
       add('part-dead', 1, part.name, place, `${part.name} does nothing.`, { devices: [{ kind: 'dead', part: id }] });
     const isPassive = record.symbol === 'resistor' || (record.units ?? []).some((unit) => unit.kind === 'resistor');
     if (isPassive) {
-      add('pull-up-missing', 1, part.name, place, `${part.name} is missing.`, { pins: pins.map((pin): [number, number] => [pin, -1]) });
+      add('pull-up-missing', 1, part.name, place, `${part.name} is missing.`, {
+        pins: pins.map((pin): [number, number] => [pin, -1]),
+      });
       for (const pin of pins) {
         const { hole } = bench.pins[pin]!;
         const rail = isRail(hole) ? bench.otherRail(hole) : undefined;
         if (rail !== undefined)
-          add('tie-wrong-rail', 1, `${part.name}:${bench.pins[pin]!.number}`, place, `${part.name} stands in ${rail}, the other rail, and not in ${hole}.`, { pins: [[pin, bench.strip(rail)]] });
+          add(
+            'tie-wrong-rail',
+            1,
+            `${part.name}:${bench.pins[pin]!.number}`,
+            place,
+            `${part.name} stands in ${rail}, the other rail, and not in ${hole}.`,
+            { pins: [[pin, bench.strip(rail)]] },
+          );
       }
     }
     const isQuiet = record.symbol === 'capacitor' || record.category === 'supply';
     for (const pin of pins) {
       const row = record.pins.find((one) => one.number === bench.pins[pin]!.number);
       if (row === undefined || isQuiet || row.kind === 'unconnected') continue;
-      add('leg-bent', 1, bench.pins[pin]!.ref, [legPlace(pin)], `Leg ${bench.pins[pin]!.ref} is in no contact with ${bench.pins[pin]!.hole}.`, { pins: [[pin, -1]] });
+      add(
+        'leg-bent',
+        1,
+        bench.pins[pin]!.ref,
+        [legPlace(pin)],
+        `Leg ${bench.pins[pin]!.ref} is in no contact with ${bench.pins[pin]!.hole}.`,
+        { pins: [[pin, -1]] },
+      );
       if (DRIVES.has(row.kind) && (isChip(part) || record.behaviour?.model !== undefined))
         for (const level of [0, 1] as const)
-          add('output-stuck', 1, `${bench.pins[pin]!.ref}:${level}`, place, `The output ${bench.pins[pin]!.ref} stands ${level === 1 ? 'high' : 'low'}.`, { devices: [{ kind: 'stuck', pin, level }] });
+          add(
+            'output-stuck',
+            1,
+            `${bench.pins[pin]!.ref}:${level}`,
+            place,
+            `The output ${bench.pins[pin]!.ref} stands ${level === 1 ? 'high' : 'low'}.`,
+            { devices: [{ kind: 'stuck', pin, level }] },
+          );
     }
     if (part.holds !== undefined || record.category === 'logic-device')
-      add('device-blank', 1, part.name, place, `${part.name} is not programmed.`, { devices: [{ kind: 'blank', part: id }] });
+      add('device-blank', 1, part.name, place, `${part.name} is not programmed.`, {
+        devices: [{ kind: 'blank', part: id }],
+      });
     for (const image of options.otherImages?.get(part.name) ?? [])
-      add('device-other-image', 1, `${part.name}:${image}`, place, `${part.name} holds ${image}.`, { devices: [{ kind: 'image', part: id, image }] });
+      add('device-other-image', 1, `${part.name}:${image}`, place, `${part.name} holds ${image}.`, {
+        devices: [{ kind: 'image', part: id, image }],
+      });
   });
   for (const left of options.leftIn ?? [])
-    add('strap-left-in', 1, left.key, [{ kind: 'part', key: left.key, text: left.text, holes: left.holes }], `${left.text} is still in.`, left.edit);
+    add(
+      'strap-left-in',
+      1,
+      left.key,
+      [{ kind: 'part', key: left.key, text: left.text, holes: left.holes }],
+      `${left.text} is still in.`,
+      left.edit,
+    );
 
   const shares = classShares(options.history);
   const weights = new Map<FaultClass, number>();
   for (const raw of raws) weights.set(raw.kind, (weights.get(raw.kind) ?? 0) + raw.weight);
   let sum = 0;
   for (const kind of weights.keys()) sum += shares[kind];
-  return raws.map(({ weight, ...raw }) => ({ ...raw, prior: (shares[raw.kind] / sum) * (weight / weights.get(raw.kind)!) }));
+  return raws.map(({ weight, ...raw }) => ({
+    ...raw,
+    prior: (shares[raw.kind] / sum) * (weight / weights.get(raw.kind)!),
+  }));
 }
