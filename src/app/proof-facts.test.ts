@@ -81,12 +81,12 @@ describe('supply', () => {
     expect(proved(1, expecting('supply', 'relay 11 V to 13 V')).pass).toBe(undefined);
   });
 
-  // DS1233-10 data sheet: trips at 4.25 V to 4.5 V.
+  // DS1813-5 data sheet: trips at 4.5 V to 4.75 V.
   test.each<[string, string, boolean | undefined]>([
     ['4.2 V', 'low', true],
     ['4.2 V', 'high', false],
-    ['4.4 V', 'low', undefined],
-    ['4.6 V', 'high', true],
+    ['4.6 V', 'low', undefined],
+    ['4.8 V', 'high', true],
   ])('set to %s, the reset is %s: %s', (volts, level, pass) => {
     const proof = { given: [{ key: 'supply', value: volts }], expect: [{ key: '/reset', value: level }] };
     expect(proved(1, proof).pass).toBe(pass);
