@@ -6,6 +6,7 @@ import type { Design } from '../netlist/index.ts';
 import type { LayoutChoices } from './choices.ts';
 import { exchangePins } from './exchange.ts';
 import { proveLayout } from './extract.ts';
+import { planFeeds } from './feeds.ts';
 import { jobOf, obstacleOf, orderWires, partsOfSeats, temporaryStrips, wireOf } from './finish.ts';
 import type { Body, Rotation } from './footprint.ts';
 import {
@@ -132,6 +133,7 @@ class Editor implements LayoutEditor {
       },
       anchors,
       bridges: new Map(),
+      feeds: planFeeds(ground, this.design, layout),
       previous: [],
     };
     const before = new Map(layout.wires.map((wire) => [wire.id, wire]));

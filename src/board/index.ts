@@ -5,6 +5,7 @@ export { editChoices, readChoices } from './choices-file.ts';
 export { BoardsFileSchema } from './choices-schema.ts';
 export type { ExtractedNode, ExtractedPin, Extraction } from './extract.ts';
 export { compareWithNetlist, extract, proveLayout } from './extract.ts';
+export { FEED_MA, worstCurrent } from './feeds.ts';
 export type { Box, Footprint, FootLead, Rotation } from './footprint.ts';
 export { footprintOf, turned } from './footprint.ts';
 export type { BoardKind, Grid, HoleAddress } from './geometry.ts';

@@ -7,6 +7,7 @@ import type { Design } from '../netlist/index.ts';
 import { estimateBoards, placeBoards, proposeBoards } from './arrange.ts';
 import { type BoardChoice, type LayoutChoices, NO_CHOICES } from './choices.ts';
 import { proveLayout } from './extract.ts';
+import { type FeedPlan, planFeeds } from './feeds.ts';
 import { partsOfSeats, wiresOfDrafts } from './finish.ts';
 import { composeExchanges, exchangePins } from './exchange.ts';
 import type { Rotation } from './footprint.ts';
@@ -17,6 +18,7 @@ import { housingOf, keepProbes } from './probes.ts';
 import {
   keepSeats,
   barUnderWires,
+  type Ground,
   noRoom,
   openAnchors,
   openGround,
@@ -27,6 +29,7 @@ import {
   servedHoles,
 } from './ground.ts';
 import { construct, createProblem, Placement } from './placement.ts';
+import type { RailPlan } from './rails.ts';
 import { findBentSeat, satelliteOrder } from './satellites.ts';
 import { bodiesOf, refusal, type Seat, seatRigid } from './seat.ts';
 import { type Slot, slotsOf, variantAt } from './slots.ts';
@@ -261,6 +264,7 @@ function attemptLay(task: Task): Result<Layout> {
   }
 
   const { probes, landings } = keepProbes(ground, design, findings, previous);
+  const feeds = planFeeds(ground, design, previous);
   const wired = wireAll({
     space,
     timeline,
@@ -268,6 +272,7 @@ function attemptLay(task: Task): Result<Layout> {
     strips,
     anchors,
     bridges: new Map(),
+    feeds,
     previous: [
       ...choices.wires.flatMap((wire) => pinnedWire(grid, timeline, wire, findings)),
       ...previousWires(grid, timeline, previous),
@@ -291,11 +296,7 @@ function attemptLay(task: Task): Result<Layout> {
       leads: leadNames(leads),
       housings: landings.map((landing) => housingOf(grid, landing)),
     }),
-    entries: entries.map((entry) => ({
-      supply: entry.supply,
-      plus: entry.plus < 0 ? '' : grid.name(entry.plus),
-      ground: entry.ground < 0 ? '' : grid.name(entry.ground),
-    })),
+    entries: entriesOf(ground, entries, feeds),
     probes,
     ...(leads.length === 0 ? {} : { leads: crimpedLeads(ground, leads) }),
     ...(exchanges.length === 0 ? {} : { exchanges }),
@@ -304,6 +305,16 @@ function attemptLay(task: Task): Result<Layout> {
   if (!findings.some((finding) => finding.code === 'board/no-room' || finding.code === 'board/no-free-hole'))
     findings.push(...proveLayout(layout, design.netlists));
   return { value: layout, findings };
+}
+
+/** Entries by name of hole; those that the current asks for beyond the first follow it, under the same supply. */
+function entriesOf(ground: Ground, entries: RailPlan['entries'], { feeds }: FeedPlan): Layout['entries'] {
+  const name = (hole: number): string => (hole < 0 ? '' : ground.grid.name(hole));
+  const fed = ground.rails.entries.find((one) => one.plus >= 0 && one.ground >= 0)?.supply;
+  return entries.flatMap(({ supply, plus, ground: minus }) => [
+    { supply, plus: name(plus), ground: name(minus) },
+    ...(supply === fed ? feeds : []).map((feed) => ({ supply, plus: name(feed.plus), ground: name(feed.ground) })),
+  ]);
 }
 
 /** A slot whose part already stands has that one variant only. */

@@ -2,6 +2,7 @@
 // adds what joins each net again. A wire's holes are kept for as long as it will stay.
 
 import type { Finding } from '../base/index.ts';
+import type { FeedPlan } from './feeds.ts';
 import { solveTree } from './net-tree.ts';
 import type { Grid } from './geometry.ts';
 import type { RailPlan } from './rails.ts';
@@ -28,6 +29,8 @@ export interface WiringInput {
   readonly anchors: ReadonlyMap<number, readonly number[]>;
   /** Free strips that nets took as junctions, noted so that they can be given back. */
   readonly bridges: Map<number, { readonly strip: number; readonly from: number }[]>;
+  /** What the supply's current asks for beyond one feed and single links. */
+  readonly feeds?: FeedPlan;
   /** Wires to use again wherever they fit, in order of preference. */
   readonly previous: readonly { readonly net: number; readonly a: number; readonly b: number }[];
 }
@@ -206,6 +209,8 @@ export function wireNet(
       const used = new Set<number>();
       for (const strip of terminals) if (rails.netOf[strip] === net) used.add(strip);
       for (const wire of alive) for (const hole of [wire.a, wire.b]) used.add(grid.strip[hole]!);
+      for (const feed of input.feeds?.feeds ?? [])
+        for (const hole of [feed.plus, feed.ground]) used.add(grid.strip[hole]!);
       for (const start of used) {
         if (rails.netOf[start] !== net) continue;
         let strip = start;
@@ -214,6 +219,7 @@ export function wireNet(
           if (link === undefined || linked.has(strip)) break;
           linked.add(strip);
           add(link.from, link.to, stage, true);
+          for (const more of input.feeds?.doubled.get(strip) ?? []) add(more.from, more.to, stage, true);
           strip = link.parent;
         }
       }
