@@ -1,3 +1,14 @@
+export {
+  busNets,
+  type CaptureReading,
+  type CaptureSetting,
+  captureSetting,
+  channelsPath,
+  predictStage,
+  printChannels,
+  readStageCapture,
+  toldChannels,
+} from './capture.ts';
 export { Build, buildNames, chooseBuild } from './build.ts';
 export { stageStates } from './stage-states.ts';
 export { MACHINE_FINDING_CODES, WAIVER_CODES } from './codes.ts';

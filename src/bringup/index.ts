@@ -1,6 +1,37 @@
 // Bring-up: from what was measured to the wrong wire. The one door of this folder.
 
-export type { Capture, CaptureChannel, ChannelMatch, MatchHow, Observed, ObservedNet } from './model.ts';
+export type { Capture, CaptureChannel, ChannelMatch, MatchHow, Observed, ObservedNet, Predicted } from './model.ts';
+export {
+  type AlignOptions,
+  alignCapture,
+  BRINGUP_CAPTURE_CODES,
+  type BringupCaptureCode,
+  type BusCycle,
+  type BusNets,
+  type BusReading,
+  bareName,
+  type Comparison,
+  type CycleKind,
+  type CycleNet,
+  commonNets,
+  compareTraces,
+  findPlace,
+  hexWith,
+  type Lead,
+  LEAST_SAMPLES,
+  type MatchOptions,
+  matchByShape,
+  matchChannels,
+  type NetComparison,
+  netsNamed,
+  type TracePlace,
+  type PredictOptions,
+  predictTrace,
+  type ReadInstruction,
+  readBus,
+  runningNumbers,
+  type ToldChannel,
+} from './capture/index.ts';
 export {
   type Bench,
   type BenchPin,

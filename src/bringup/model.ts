@@ -46,4 +46,22 @@ export type Observed = {
   readonly by: 'clock' | 'reset' | 'correlation';
   /** 0 to 1: how sure the alignment is of itself. */
   readonly sure: number;
+  /** Entries before which the capture skipped a number of half clocks that is not known. */
+  readonly gaps?: readonly number[];
+};
+
+/** What the simulator says that nets do, half clock by half clock, as `Observed` counts them. */
+export type Predicted = {
+  readonly halves: number;
+  /** Half clock since the release of reset that entry 0 stands for; null where there is no reset to let go. */
+  readonly sinceReset: number | null;
+  /** True where entry 0 is a half clock with the clock high. */
+  readonly firstHigh: boolean;
+  /** s of a half clock. */
+  readonly half: number;
+  readonly nets: readonly {
+    readonly net: string;
+    /** Level at the end of each half clock: 0, 1, or 2 where not known or floating. */
+    readonly level: Uint8Array;
+  }[];
 };

@@ -45,6 +45,8 @@ export class CsvReader {
   /** Steps between rows: the first ones, to know samples from changes. */
   readonly #steps: number[] = [];
   #still = 0;
+  #evenSum = 0;
+  #evenCount = 0;
   #period = 0;
   #quote = false;
 
@@ -107,7 +109,9 @@ export class CsvReader {
   #samplePeriod(): number | null {
     if (!this.#hasTimes()) return this.#period;
     this.#learnPeriod();
-    return this.#period > 0 ? this.#period : null;
+    if (this.#period <= 0) return null;
+    // Printed times are rounded; the mean of many steps is not.
+    return this.#evenCount > 100 ? this.#evenSum / this.#evenCount : this.#period;
   }
 
   #hasTimes(): boolean {
@@ -390,6 +394,10 @@ export class CsvReader {
     if (this.#steps.length < 2000) {
       if (step > 0) this.#steps.push(step);
       if (this.#steps.length === 2000 && this.#hasTimes()) this.#learnPeriod();
+    }
+    if (this.#period > 0 && step > 0.5 * this.#period && step < 1.5 * this.#period) {
+      this.#evenSum += step;
+      this.#evenCount++;
     }
     if (this.#period <= 0 || step < 3.5 * this.#period || this.#steps.length < 100) return;
     this.#tally.add(

@@ -1,0 +1,281 @@
+// A stage's machine as captures see it: nets, leads, clock and reset of its processor, what the simulator predicts, and which
+// channel was told to show what. The host reads the file; everything after it is here.
+
+import { type Finding, foldName, sortFindings } from '../base/index.ts';
+import {
+  alignCapture,
+  type BusNets,
+  type BusReading,
+  type Capture,
+  type ChannelMatch,
+  type Comparison,
+  compareTraces,
+  findPlace,
+  type Lead,
+  matchByShape,
+  matchChannels,
+  type Observed,
+  type Predicted,
+  predictTrace,
+  readBus,
+  type ToldChannel,
+} from '../bringup/index.ts';
+import { expandRange, pinsNamed } from '../parts/index.ts';
+import { buildCircuit, type Circuit, resetNs, type SimContents } from '../sim/index.ts';
+import type { Build } from './build.ts';
+import { simInput } from './sim-input.ts';
+import { imagesOf } from './images.ts';
+
+/** The processor's nets by what they are for, as part records name it. */
+export interface ProcessorNets {
+  readonly part: string;
+  readonly style: string;
+  /** Highest bit first; undefined where the pin is on no net. */
+  readonly address: readonly (string | undefined)[];
+  readonly data: readonly (string | undefined)[];
+  readonly signals: ReadonlyMap<string, string>;
+}
+
+/** What a capture at a stage is held against. */
+export interface CaptureSetting {
+  readonly stage: number;
+  readonly nets: readonly string[];
+  readonly leads: readonly Lead[];
+  readonly clock: string | undefined;
+  readonly rateHz: number;
+  readonly reset: { readonly net: string; readonly active: 0 | 1 } | undefined;
+  readonly processor: ProcessorNets | undefined;
+  readonly circuit: Circuit;
+  readonly contents: SimContents;
+  /** ns after power-up at which reset is let go, about. */
+  readonly resetNs: number;
+  readonly findings: readonly Finding[];
+}
+
+/** The setting of a stage. Kept by the project until a file changes. */
+export function captureSetting(build: Build, stage: number): CaptureSetting {
+  const design = build.design();
+  const layout = build.layout().value;
+  return build.project.memo(`capture setting ${build.name} ${stage}`, [design, layout], () => {
+    const { images, findings } = imagesOf(build, stage);
+    const input = simInput(build, stage, { images });
+    const made = buildCircuit(input.netlist, input.contents);
+    const circuit = made.value;
+    const index = input.netlist.parts.findIndex((part) => part.record.category === 'processor');
+    const part = input.netlist.parts[index];
+    const netOf = (pin: string | undefined): string | undefined => {
+      const row = pin === undefined || part === undefined ? undefined : pinsNamed(part.record, pin)[0];
+      const net = row === undefined ? undefined : circuit.netOfPin.get(index * 256 + row.number);
+      return net === undefined || circuit.nets[net]!.startsWith('.') ? undefined : circuit.nets[net];
+    };
+    const bus = part?.record.bus;
+    const given = bus?.signals ?? {};
+    const signals = new Map<string, string>();
+    for (const [signal, pin] of Object.entries(given)) {
+      const net = netOf(pin);
+      if (net !== undefined) signals.set(signal, net);
+    }
+    const linesOf = (text: string | undefined): (string | undefined)[] =>
+      (text === undefined ? [] : text.split(/\s*,\s*/).flatMap((one) => expandRange(one) ?? [one])).map(netOf);
+    const oscillator = circuit.sources.find((source) => source.rateHz !== undefined);
+    const clock = signals.get('clock') ?? (oscillator === undefined ? undefined : circuit.nets[oscillator.net]);
+    const rate =
+      design.clocks.find(({ net }) => net !== undefined && clock !== undefined && foldName(net) === foldName(clock))
+        ?.rateHz ?? oscillator?.rateHz;
+    const reset = signals.get('reset');
+    const leads = design.leads.filter(
+      (lead) => lead.stage <= stage && (lead.until === undefined || stage < lead.until),
+    );
+    return {
+      stage,
+      nets: circuit.nets.filter((net) => !net.startsWith('.')),
+      leads: leads.map(({ pod, channel, net }) => ({ pod, channel, net })),
+      clock,
+      rateHz: rate ?? 1e6,
+      reset: reset === undefined ? undefined : { net: reset, active: (given.reset ?? '').startsWith('/') ? 0 : 1 },
+      processor:
+        part === undefined || bus === undefined
+          ? undefined
+          : {
+              part: part.name,
+              style: bus.style ?? '',
+              address: linesOf(bus.address),
+              data: linesOf(bus.data),
+              signals,
+            },
+      circuit,
+      contents: input.contents,
+      resetNs: resetNs(input.netlist),
+      findings: [...findings, ...input.findings, ...made.findings],
+    };
+  });
+}
+
+/** Half clocks predicted at most: the program's start and a good stretch of what follows. */
+const MOST_HALVES = 200_000;
+
+/** What the nets of a stage should do; undefined where nothing swings. */
+export function predictStage(setting: CaptureSetting, nets: readonly string[], halves: number): Predicted | undefined {
+  if (setting.clock === undefined) return undefined;
+  return predictTrace(setting.circuit, setting.contents, {
+    nets,
+    clock: setting.clock,
+    reset: setting.reset,
+    halves: Math.min(MOST_HALVES, Math.max(4000, halves)),
+    startNs: setting.resetNs - 1e6,
+    half: 0.5 / setting.rateHz,
+  });
+}
+
+/** The processor's bus over traces of nets. */
+export function busNets(
+  setting: CaptureSetting,
+  nets: readonly { readonly net: string; readonly level: Uint8Array; readonly known?: Uint8Array }[],
+): BusNets | undefined {
+  const { processor } = setting;
+  if (processor === undefined) return undefined;
+  const byName = new Map(nets.map((net) => [foldName(net.net), net]));
+  const get = (net: string | undefined) => (net === undefined ? undefined : byName.get(foldName(net)));
+  const signals = new Map(
+    [...processor.signals].flatMap(([signal, net]) => {
+      const trace = get(net);
+      return trace === undefined ? [] : [[signal, trace] as const];
+    }),
+  );
+  return {
+    style: processor.style,
+    address: processor.address.map(get),
+    data: processor.data.map(get),
+    signals,
+    names: processor.signals,
+  };
+}
+
+/** A capture held against its stage. */
+export interface CaptureReading {
+  readonly setting: CaptureSetting;
+  readonly matches: readonly ChannelMatch[];
+  readonly observed: Observed | undefined;
+  readonly predicted: Predicted | undefined;
+  readonly comparison: Comparison | undefined;
+  /** Cycles and instructions of the capture, and of the prediction. */
+  readonly bus: BusReading | undefined;
+  readonly predictedBus: BusReading | undefined;
+  readonly findings: readonly Finding[];
+}
+
+/** Tells channels, aligns, compares, and reads the bus. */
+export function readStageCapture(
+  build: Build,
+  stage: number,
+  capture: Capture,
+  told: readonly ToldChannel[],
+): CaptureReading {
+  const setting = captureSetting(build, stage);
+  const findings: Finding[] = [...setting.findings];
+  const matched = matchChannels(capture, { nets: setting.nets, leads: setting.leads, told });
+  let matches = matched.value;
+  const seconds = capture.end - capture.start;
+  const halves = Math.ceil(Math.min(MOST_HALVES, 2 * seconds * setting.rateHz + 4000));
+  const wanted = [
+    ...new Set([
+      ...setting.nets.filter((net) => isShown(setting, net, matches)),
+      ...setting.leads.map(({ net }) => net),
+    ]),
+  ];
+  const predicted = build.project.memo(`predicted ${build.name}`, [setting, wanted.join(' '), halves], () =>
+    predictStage(setting, wanted, halves),
+  );
+  const align = (): ReturnType<typeof alignCapture> =>
+    alignCapture(capture, matches, {
+      clock: setting.clock,
+      rateHz: setting.rateHz,
+      reset: setting.reset,
+      ...(predicted === undefined ? {} : { predicted }),
+    });
+  let aligned = align();
+  if (aligned.value !== undefined && predicted !== undefined) {
+    const shaped = matchByShape(capture, matches, aligned.value, predicted);
+    findings.push(...shaped.findings);
+    if (JSON.stringify(shaped.value) !== JSON.stringify(matches)) {
+      matches = shaped.value;
+      aligned = align();
+    }
+  }
+  const isTold = new Set(matches.map((match) => capture.channels[match.channel]!.name));
+  findings.push(
+    ...matched.findings.filter(
+      ({ about, code }) => code !== 'bringup/channel-unmatched' || !(about ?? []).some((name) => isTold.has(name)),
+    ),
+    ...aligned.findings,
+  );
+  const observed = aligned.value;
+  const place = observed === undefined || predicted === undefined ? undefined : findPlace(observed, predicted);
+  const comparison =
+    observed === undefined || predicted === undefined
+      ? undefined
+      : compareTraces(observed, predicted, place, setting.clock);
+  const bus = observed === undefined ? undefined : busNets(setting, observed.nets);
+  const own = predicted === undefined ? undefined : busNets(setting, predicted.nets);
+  return {
+    setting,
+    matches,
+    observed,
+    predicted,
+    comparison,
+    bus: bus === undefined ? undefined : readBus(bus, 0, observed!.halves),
+    predictedBus: own === undefined ? undefined : readBus(own, 0, predicted!.halves),
+    findings: sortFindings(findings),
+  };
+}
+
+/** Nets worth predicting: those that are captured, and all of the processor's. */
+function isShown(setting: CaptureSetting, net: string, matches: readonly ChannelMatch[]): boolean {
+  const folded = foldName(net);
+  if (matches.some((match) => foldName(match.net) === folded)) return true;
+  const { processor } = setting;
+  if (processor === undefined) return true;
+  return [...processor.address, ...processor.data, ...processor.signals.values()].some(
+    (one) => one !== undefined && foldName(one) === folded,
+  );
+}
+
+/** Where a build keeps which channel shows which net. */
+export function channelsPath(build: Build): string {
+  return `${build.folder}/captures/channels.json`;
+}
+
+/** What was told before; a file that cannot be read tells nothing and is said. */
+export function toldChannels(build: Build): {
+  readonly value: readonly ToldChannel[];
+  readonly problem: string | undefined;
+} {
+  const path = channelsPath(build);
+  const text = build.project.text(path);
+  if (text === undefined) return { value: [], problem: undefined };
+  let json: unknown;
+  try {
+    json = JSON.parse(text);
+  } catch {
+    return { value: [], problem: `${path} is no JSON; tell the channels again.` };
+  }
+  const list = (json as { readonly channels?: unknown } | null)?.channels;
+  if (!Array.isArray(list)) return { value: [], problem: `${path} holds no channels; tell them again.` };
+  const value = list.flatMap((entry: unknown): ToldChannel[] => {
+    const { channel, net, inverted } = (entry ?? {}) as { channel?: unknown; net?: unknown; inverted?: unknown };
+    if (typeof channel !== 'string' || !(typeof net === 'string' || net === null)) return [];
+    return [{ channel, net, ...(inverted === true ? { inverted: true } : {}) }];
+  });
+  return {
+    value,
+    problem:
+      value.length === list.length ? undefined : `${path} has entries that cannot be read; tell those channels again.`,
+  };
+}
+
+/** The text that keeps them, in the order of channels' names. */
+export function printChannels(told: readonly ToldChannel[]): string {
+  const sorted = [...told].sort((a, b) => (a.channel < b.channel ? -1 : a.channel > b.channel ? 1 : 0));
+  const lines = sorted.map((entry) => `    ${JSON.stringify(entry)}`);
+  return `{\n  "format": "proofboard/channels/1",\n  "channels": [\n${lines.join(',\n')}\n  ]\n}\n`;
+}
