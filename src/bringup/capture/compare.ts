@@ -72,7 +72,7 @@ export interface TracePlace {
  * seen by the processor a clock sooner or later. Without it, the stretch that fits best anywhere. `parity` false where nothing
  * tells which half of the clock is high. Undefined where nothing fits.
  */
-export function findPlace(observed: Observed, predicted: Predicted, parity = true): Place | undefined {
+export function findPlace(observed: Observed, predicted: Predicted, parity = true): TracePlace | undefined {
   const { a, b } = packBoth(observed, predicted);
   const fitsParity = (offset: number): boolean =>
     !parity || ((offset & 1) === 0) === (observed.firstHigh === predicted.firstHigh);
