@@ -2,7 +2,7 @@
 
 import { type Finding, nearestName, type Result, type TextEdit } from '../base/index.ts';
 import { readYaml } from '../yaml/index.ts';
-import { type BoardChoice, type LayoutChoices, NO_CHOICES } from './choices.ts';
+import { type BoardChoice, type FixedPlace, type LayoutChoices, NO_CHOICES } from './choices.ts';
 import { BoardsFileSchema } from './choices-schema.ts';
 import { BOARD_KINDS, findBoardKind, parseHole } from './geometry.ts';
 
@@ -10,6 +10,7 @@ import { BOARD_KINDS, findBoardKind, parseHole } from './geometry.ts';
 interface Read {
   boards?: { kind?: string; across?: number; down?: number; list?: { kind?: string; column?: number; row?: number }[] };
   places?: Record<string, { at?: string; to?: string; rotation?: number }>;
+  moved?: { part?: string; stage?: number; at?: string; to?: string; rotation?: number }[];
   'keep-clear'?: { from?: string; to?: string; why?: string }[];
   forbidden?: string[];
   supplies?: Record<string, { plus?: string; ground?: string }>;
@@ -84,14 +85,26 @@ export function readChoices(file: string, text: string): Result<LayoutChoices> {
         row: Math.floor(i / across) + 1,
       }));
   }
-  const places = Object.entries(read.places ?? {}).flatMap(([part, place]) => {
-    const at = hole(place.at, ['places', part, 'at']);
-    const to = hole(place.to, ['places', part, 'to']);
+  const placeAt = (
+    part: string,
+    place: { at?: string; to?: string; rotation?: number },
+    path: readonly (string | number)[],
+  ): FixedPlace[] => {
+    const at = hole(place.at, [...path, 'at']);
+    const to = hole(place.to, [...path, 'to']);
     const rotation = place.rotation ?? 0;
     if (at === undefined || (place.to !== undefined && to === undefined)) return [];
     if (rotation !== 0 && rotation !== 90 && rotation !== 180 && rotation !== 270) return [];
-    return [{ part, at, to, rotation: rotation as 0 | 90 | 180 | 270, span: reading.spanOf(['places', part]) }];
-  });
+    return [{ part, at, to, rotation, span: reading.spanOf(path) }];
+  };
+  const places = [
+    ...Object.entries(read.places ?? {}).flatMap(([part, place]) => placeAt(part, place, ['places', part])),
+    ...(read.moved ?? []).flatMap((place, i) =>
+      place.part === undefined || place.stage === undefined
+        ? []
+        : placeAt(place.part, place, ['moved', i]).map((one) => ({ ...one, stage: place.stage! })),
+    ),
+  ];
   const pair = <T>(
     list: readonly T[] | undefined,
     key: string,

@@ -48,6 +48,21 @@ export const BoardsFileSchema = Type.Object(
         { description: 'Places that stay: part to the hole of its first lead.' },
       ),
     ),
+    moved: Type.Optional(
+      Type.Array(
+        Type.Object(
+          {
+            part: Type.String(),
+            stage: Type.Integer({ minimum: 1, description: 'The number of the stage that moves the part.' }),
+            at: Hole,
+            to: Type.Optional(Type.String({ description: 'Two-lead parts: the hole of the second lead.' })),
+            rotation: Type.Optional(Rotation),
+          },
+          closed,
+        ),
+        { description: 'Places that stay, of parts that a stage moves.' },
+      ),
+    ),
     'keep-clear': Type.Optional(
       Type.Array(Type.Object({ from: Hole, to: Hole, why: Type.Optional(Type.String()) }, closed), {
         description: 'Rectangles between two holes in which nothing is put.',

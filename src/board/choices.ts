@@ -10,6 +10,8 @@ export interface FixedPlace {
   /** Two-lead parts: the hole of the second lead. */
   readonly to: HoleName | undefined;
   readonly rotation: 0 | 90 | 180 | 270;
+  /** The stage from which on, for a part that a stage moves; from the first unless said. */
+  readonly stage?: number;
   readonly span: Span | undefined;
 }
 

@@ -38,6 +38,8 @@ export interface Move {
   /** Two-lead parts: the hole of the second lead. */
   readonly to?: HoleName;
   readonly rotation?: Rotation;
+  /** Where a stage moves the part: as it stands at this stage. */
+  readonly stage?: number;
 }
 
 export interface MoveResult {
@@ -231,7 +233,13 @@ class Editor implements LayoutEditor {
         },
       ],
     });
-    const items = timeline.items.filter((item) => item.name.toLowerCase() === move.part.toLowerCase());
+    const named = timeline.items.filter((item) => item.name.toLowerCase() === move.part.toLowerCase());
+    const last = named[named.length - 1];
+    const at = (item: Item): number => seats.get(item.index)?.holes[0] ?? -1;
+    // Of a part that moves between stages the piece of that stage, or all that stand where it stands last.
+    const items = named.filter((item) =>
+      move.stage === undefined ? at(item) === at(last!) : item.from <= move.stage && move.stage < item.until,
+    );
     const first = grid.find(move.at);
     const second = move.to === undefined ? -1 : grid.find(move.to);
     if (items.length === 0) return refuse(`The machine has no part ${move.part}.`);

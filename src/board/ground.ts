@@ -94,6 +94,14 @@ export function seatFixed(ground: Ground, choices: LayoutChoices, findings: Find
       continue;
     }
     for (const item of items) {
+      // Of several places that of the last stage that has come.
+      const other = choices.places.find(
+        (one) =>
+          one.part.toLowerCase() === place.part.toLowerCase() &&
+          (one.stage ?? 1) > (place.stage ?? 1) &&
+          (one.stage ?? 1) <= item.from,
+      );
+      if (other !== undefined || (place.stage ?? 1) > item.from) continue;
       const first = grid.find(place.at);
       const second = place.to === undefined ? -1 : grid.find(place.to);
       const seat =
@@ -248,7 +256,7 @@ export function keepSeats(ground: Ground, previous: Layout, rigid: boolean, unmo
     if (!rigid && served !== undefined && timeline.items.some((other) => other.name === served) && !unmoved.has(served))
       continue;
     const old = before.get(item.name) ?? [];
-    const place = old.find((part) => part.stage === item.from) ?? old[0];
+    const place = old.find((part) => part.stage === item.from) ?? (item.movedFrom === undefined ? old[0] : undefined);
     if (place === undefined) continue;
     const holeOf = new Map(place.leads.map((lead) => [lead.number, grid.find(lead.hole)]));
     let seat: Seat | undefined;

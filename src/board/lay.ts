@@ -31,10 +31,10 @@ import {
 import { construct, createProblem, Placement } from './placement.ts';
 import type { RailPlan } from './rails.ts';
 import { findBentSeat, satelliteOrder } from './satellites.ts';
-import { bodiesOf, refusal, type Seat, seatRigid } from './seat.ts';
+import { bodiesOf, refusal, type Seat, seatBent, seatRigid } from './seat.ts';
 import { type Slot, slotsOf, variantAt } from './slots.ts';
 import type { Space } from './space.ts';
-import { type Timeline, timelineOf } from './timeline.ts';
+import { type Item, type Timeline, timelineOf } from './timeline.ts';
 import { wireAll } from './wiring.ts';
 
 export interface LayOptions {
@@ -223,6 +223,7 @@ function attemptLay(task: Task): Result<Layout> {
       });
       all = composeExchanges(exchanges, placed.exchanges);
     }
+    stayPut(placement, shaped);
     const places = new Map<number, Address>();
     for (const slot of shaped) {
       const board = placement.board[slot.index]!;
@@ -257,6 +258,11 @@ function attemptLay(task: Task): Result<Layout> {
   // Two-lead parts.
   for (const item of satelliteOrder(timeline.items)) {
     if (seats.has(item.index)) continue;
+    const still = seatOfBefore(ground, item);
+    if (still !== undefined) {
+      seatIt(still);
+      continue;
+    }
     const served = servedHoles(ground, item);
     const seat = findBentSeat(space, timeline, rails, strips, item, served);
     if (seat === undefined) findings.push(noRoom(item, boards));
@@ -305,6 +311,43 @@ function attemptLay(task: Task): Result<Layout> {
   if (!findings.some((finding) => finding.code === 'board/no-room' || finding.code === 'board/no-free-hole'))
     findings.push(...proveLayout(layout, design.netlists));
   return { value: layout, findings };
+}
+
+/** Weighted pitches that a move has to save for each connected pin of the part: its wires come out and go in again. */
+const MOVE_PER_PIN = 4;
+
+/** A part that may move stays where it was unless the other place saves enough. The last that is done with a placement. */
+function stayPut(placement: Placement, slots: readonly Slot[]): void {
+  const slotOf = new Map(slots.flatMap((slot) => slot.items.map((item) => [item.index, slot])));
+  for (const slot of slots) {
+    const before = slotOf.get(slot.items[0]!.movedFrom ?? -1);
+    if (before === undefined || placement.board[before.index]! < 0 || placement.fixed[slot.index] !== 0) continue;
+    const { board, column, variant, problem } = placement;
+    const there = [variant[slot.index]!, board[slot.index]!, column[slot.index]!] as const;
+    const same = slot.variants.findIndex((one) => {
+      const old = before.variants[variant[before.index]!]!;
+      return one.rotation === old.rotation && one.row === old.row;
+    });
+    if (same < 0) continue;
+    const moved = placement.fullCost();
+    placement.put(slot.index, same, board[before.index]!, column[before.index]!);
+    const pins = problem.slotStart[slot.index + 1]! - problem.slotStart[slot.index]!;
+    if (placement.fullCost() > moved + pins * MOVE_PER_PIN) placement.put(slot.index, ...there);
+  }
+}
+
+/** The seat of what serves a part that might have moved and has not. */
+function seatOfBefore(ground: Ground, item: Item): Seat | undefined {
+  const { seats, timeline, space } = ground;
+  const before = item.movedFrom === undefined ? undefined : seats.get(item.movedFrom);
+  const served = item.part.implied?.serves.split('.')[0];
+  if (before === undefined || served === undefined) return undefined;
+  const owner = timeline.items.find((other) => other.name === served && other.from === item.from);
+  const old = owner?.movedFrom === undefined ? undefined : seats.get(owner.movedFrom);
+  const now = owner === undefined ? undefined : seats.get(owner.index);
+  if (old === undefined || now === undefined || old.holes.some((hole, i) => hole !== now.holes[i])) return undefined;
+  const seat = seatBent(space, item, before.holes[0]!, before.holes[1]!);
+  return seat === undefined || refusal(space, seat) !== undefined ? undefined : seat;
 }
 
 /** Entries by name of hole; those that the current asks for beyond the first follow it, under the same supply. */

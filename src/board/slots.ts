@@ -44,7 +44,8 @@ export function slotsOf(items: readonly Item[]): Slot[] {
     const key = `${item.name}\n${JSON.stringify(item.footprint)}`;
     const list = byShape.get(key);
     const clash = list?.some((other) => other.from < item.until && item.from < other.until) ?? true;
-    if (list !== undefined && !clash) list.push(item);
+    // A part that moves looks for a place of its own.
+    if (list !== undefined && !clash && item.movedFrom === undefined) list.push(item);
     else {
       const fresh = [item];
       byShape.set(key, fresh);

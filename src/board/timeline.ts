@@ -1,7 +1,7 @@
 // The design as the layout sees it: every part once with the stages during which it is there, and the net of each of its
 // pins at each stage. Derived from the netlists of all stages; places nothing.
 
-import { bug } from '../base/index.ts';
+import { bug, foldName } from '../base/index.ts';
 import type { Design, Net, NetPart } from '../netlist/index.ts';
 import { type Footprint, footprintOf } from './footprint.ts';
 
@@ -29,6 +29,8 @@ export interface Item {
   readonly until: number;
   readonly pins: readonly ItemPin[];
   readonly pinOf: ReadonlyMap<number, ItemPin>;
+  /** The item whose part this is from its stage on, where a stage says that the part moves. */
+  readonly movedFrom: number | undefined;
   /** Group of conductors inside the part for each pin number that is joined to another. */
   readonly joined: ReadonlyMap<number, number>;
 }
@@ -84,10 +86,13 @@ export function timelineOf(design: Design): Timeline {
     from: number;
     until: number;
     last: number;
+    before: Draft | undefined;
     nets: Map<number, Int32Array>;
     names: Map<number, { name: string; ref: string }>;
   }
   const drafts = new Map<string, Draft>();
+  /** The piece as which a part stands now, by what it is. */
+  const standing = new Map<string, Draft>();
   const netByName = new Map<string, number>();
   const nets: { name: string; net: Net; from: number; pins: { item: number; pin: ItemPin }[] }[] = [];
   for (let t = 1; t <= stages; t++) {
@@ -102,15 +107,25 @@ export function timelineOf(design: Design): Timeline {
       } else nets[index]!.net = net;
       indexOf[id] = index;
     });
+    const moves = new Set(
+      (design.stages.find((stage) => stage.number === t)?.decl?.moves ?? []).map((ref) => foldName(ref.name)),
+    );
     for (const part of netlist.parts) {
-      let key = `${part.name}\n${part.type}\n${part.stage}`;
-      const known = drafts.get(key);
-      // A part that went away and came back is a new piece to place.
-      if (known !== undefined && known.last < t - 1) key += `\n${t}`;
-      let draft = drafts.get(key);
-      if (draft === undefined) {
-        draft = { part, from: t, until: t + 1, last: t, nets: new Map(), names: new Map() };
-        drafts.set(key, draft);
+      const key = `${part.name}\n${part.type}\n${part.stage}`;
+      const known = standing.get(key);
+      const isThere = known !== undefined && known.last === t - 1;
+      // What serves a part that moves goes with it.
+      const moved =
+        isThere &&
+        moves.size > 0 &&
+        (moves.has(foldName(part.name)) || moves.has(foldName(part.implied?.serves.split('.')[0] ?? '')));
+      let draft = known;
+      // A part that went away and came back is a new piece to place, and so is one that moves.
+      if (draft === undefined || !isThere || moved) {
+        const before = moved ? known : undefined;
+        draft = { part, from: t, until: t + 1, last: t, before, nets: new Map(), names: new Map() };
+        drafts.set(`${key}\n${t}`, draft);
+        standing.set(key, draft);
       }
       draft.last = t;
       draft.until = t + 1;
@@ -128,6 +143,7 @@ export function timelineOf(design: Design): Timeline {
     }
   }
   const items: Item[] = [];
+  const indexOf = new Map<Draft, number>();
   for (const draft of drafts.values()) {
     const record = draft.part.record;
     const joined = new Map<number, number>();
@@ -154,6 +170,7 @@ export function timelineOf(design: Design): Timeline {
         nets: draft.nets.get(number) ?? blank(),
       }));
     const index = items.length;
+    indexOf.set(draft, index);
     items.push({
       index,
       part: draft.part,
@@ -164,6 +181,7 @@ export function timelineOf(design: Design): Timeline {
       pins,
       pinOf: new Map(pins.map((pin) => [pin.number, pin])),
       joined,
+      movedFrom: draft.before === undefined ? undefined : indexOf.get(draft.before),
     });
     for (const pin of pins) {
       const seen = new Set<number>();
