@@ -11,6 +11,7 @@ export const SIM_CODES = {
   'sim/no-model': { severity: 'note', title: 'A part that the simulator does not model' },
   'sim/no-rate': { severity: 'warning', title: 'An oscillator without a rate' },
   'sim/no-supply': { severity: 'error', title: 'A part without supply' },
+  'sim/no-time': { severity: 'warning', title: 'A one-shot or timer whose time is not known' },
   'sim/oscillates': { severity: 'warning', title: 'A loop that does not come to rest' },
   'sim/supply-shorted': { severity: 'error', title: 'Supply and ground on one net' },
   'sim/verilog-strength': {

@@ -12,6 +12,7 @@ import { HIGH, LOW, X } from '../values.ts';
 import type { Circuit, CircuitCluster, CircuitLamp, CircuitPart, CircuitSource } from './circuit.ts';
 import { orderParts } from './order.ts';
 import { joinPins, type Pins } from './pins.ts';
+import { surroundingsIn } from './surroundings.ts';
 
 /** Conductance of a pull inside a part: 50 kohm, common practice, no source. */
 const INNER_PULL = 1 / 50e3;
@@ -105,6 +106,7 @@ export function buildCircuit(netlist: SimNetlist, contents: SimContents): Result
       'Every other level would mean nothing; the net is taken as unknown.',
       'Find the wire or part that joins them before any power is given.',
     );
+  const around = surroundingsIn(netlist, pins);
   const fed = [...pins.fed];
   const names = [...pins.names];
   const up: number[] = names.map(() => 0);
@@ -202,13 +204,11 @@ export function buildCircuit(netlist: SimNetlist, contents: SimContents): Result
       return;
     }
     if (model !== undefined || record.category === 'memory' || isSerialHeader(part)) {
-      const found = modelFor(part, contents);
+      const found = modelFor(part, contents, around(index));
       for (const problem of found.problems)
         report(problem.code, problem.message, [part.name], problem.why, problem.help);
-      if (found.model !== undefined) {
-        addModel(index, part, found.model, netOf);
-        return;
-      }
+      for (const one of found.models) addModel(index, part, one, netOf);
+      if (found.models.length > 0 || found.problems.length > 0) return;
       noModel(part, `There is no model "${model}" yet: its pins are open.`);
       return;
     }

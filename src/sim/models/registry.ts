@@ -1,15 +1,21 @@
-// Which model a record's `behaviour.model` names, made for one part. Processors come from their own table.
+// Which model a record's `behaviour.model` names, made for one part and what surrounds it. Processors come from their own table.
 
 import { foldName } from '../../base/index.ts';
 import { expandPins, pinsNamed } from '../../parts/index.ts';
 import type { SimCode } from '../codes.ts';
 import type { SimContents, SimPart } from '../model.ts';
 import { PROCESSOR_MODELS } from '../processors/pins.ts';
+import { aciaModel } from './acia-6850.ts';
+import { displayModel } from './character-display.ts';
 import { type MemoryOptions, memoryModel } from './memory.ts';
 import type { PartModel } from './model.ts';
+import { astableModel, monostableModel, oneShotModel } from './one-shot.ts';
 import { supervisorModel } from './supervisor.ts';
+import type { Surroundings } from './surroundings.ts';
 import { terminalModel } from './terminal.ts';
 import { uartModel } from './uart.ts';
+import { ctcModel } from './z80-ctc.ts';
+import { pioModel } from './z80-pio.ts';
 
 export interface ModelProblem {
   readonly code: SimCode;
@@ -19,27 +25,75 @@ export interface ModelProblem {
 }
 
 interface Found {
-  readonly model: PartModel | undefined;
+  /** One, or one for each unit that is on its own; none where there is no such model. */
+  readonly models: readonly PartModel[];
   readonly problems: readonly ModelProblem[];
 }
 
-type Maker = (part: SimPart, contents: SimContents) => PartModel | undefined;
+type Maker = (part: SimPart, around: Surroundings) => Found | PartModel | undefined;
 
 const MODELS: Readonly<Record<string, Maker>> = {
   supervisor: (part) => supervisorModel(part.record),
   '16550': () => uartModel({ buffers: true }),
   '16450': () => uartModel({ buffers: false }),
+  '6850': () => aciaModel(),
+  'z80-ctc': () => ctcModel(),
+  'z80-pio': () => pioModel(),
+  'character-display': () => displayModel(),
+  'one-shot': oneShotsOf,
+  timer: timerOf,
 };
 
-/** The model of a part with a model in code, or undefined; and what is wrong with what it holds. */
-export function modelFor(part: SimPart, contents: SimContents): Found {
+/** The models of a part with a model in code, and what is wrong with what it holds or hangs on. */
+export function modelFor(part: SimPart, contents: SimContents, around: Surroundings): Found {
   if (part.record.category === 'memory') return memoryOf(part, contents);
-  if (part.record.category === 'connector') return { model: terminalModel(part.record), problems: [] };
+  if (part.record.category === 'connector') return { models: [terminalModel(part.record)], problems: [] };
   const name = foldName(part.record.behaviour?.model ?? '');
   const processor = Object.hasOwn(PROCESSOR_MODELS, name) ? PROCESSOR_MODELS[name] : undefined;
-  if (processor !== undefined) return { model: processor(part), problems: [] };
+  if (processor !== undefined) return { models: [processor(part)], problems: [] };
   const maker = Object.hasOwn(MODELS, name) ? MODELS[name] : undefined;
-  return { model: maker?.(part, contents), problems: [] };
+  const made = maker?.(part, around);
+  if (made === undefined) return { models: [], problems: [] };
+  return 'models' in made ? made : { models: [made], problems: [] };
+}
+
+const UNTIMED = (part: SimPart, what: string): ModelProblem => ({
+  code: 'sim/no-time',
+  message: `The time of ${what} is not known.`,
+  why: `A resistor and a capacitor straight at its pins set it; ${part.name} has others, or none.`,
+  help: 'Put the resistor and the capacitor of the data sheet at its pins, with their values.',
+});
+
+/** The one-shots of a part, each with the resistor and capacitor at its pins. One without them and with its inputs tied is left out. */
+function oneShotsOf(part: SimPart, around: Surroundings): Found {
+  const problems: ModelProblem[] = [];
+  const factor = /^74LS/i.test(part.type) ? 0.37 : 0.45;
+  const models = (part.record.units ?? []).flatMap(({ name, pins }): PartModel[] => {
+    const { A, B, CLR, CEXT, RCEXT, Q, NQ } = pins;
+    if (A === undefined || B === undefined || CLR === undefined || Q === undefined || NQ === undefined) return [];
+    const ohms = around.ohms(RCEXT ?? '', 1);
+    const farads = around.farads(RCEXT ?? '', CEXT ?? '');
+    if (ohms !== undefined && farads !== undefined)
+      return [oneShotModel({ a: A, b: B, clear: CLR, q: Q, nq: NQ, ns: factor * ohms * farads * 1e9 })];
+    if ([A, B].some((pin) => around.railOf(pin) === undefined))
+      problems.push(UNTIMED(part, `${part.name} unit ${name}`));
+    return [];
+  });
+  return { models, problems };
+}
+
+/** A 555 as its resistors and capacitor make it. */
+function timerOf(part: SimPart, around: Surroundings): Found {
+  const farads = around.farads('THRES', 0);
+  const ra = around.ohms('DISCH', 1);
+  const rb = around.ohms('DISCH', 'THRES');
+  if (farads !== undefined && ra !== undefined && rb !== undefined && around.areJoined('TRIG', 'THRES')) {
+    const unit = Math.LN2 * farads * 1e9;
+    return { models: [astableModel((ra + rb) * unit, rb * unit)], problems: [] };
+  }
+  if (farads !== undefined && ra !== undefined && around.areJoined('DISCH', 'THRES'))
+    return { models: [monostableModel(1.1 * ra * farads * 1e9)], problems: [] };
+  return { models: [], problems: [UNTIMED(part, part.name)] };
 }
 
 /** Types that forget: all others keep what they were programmed with. */
@@ -49,7 +103,7 @@ function isRam(part: SimPart): boolean {
 
 function memoryOf(part: SimPart, contents: SimContents): Found {
   const { options, problems } = memoryOptions(part, contents);
-  return { model: options === undefined ? undefined : memoryModel(options), problems };
+  return { models: options === undefined ? [] : [memoryModel(options)], problems };
 }
 
 /** What the model of a memory part is made from; undefined where its record does not say enough. */
