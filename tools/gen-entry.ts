@@ -2,7 +2,7 @@
 
 import { existsSync, mkdirSync, readdirSync, readFileSync, statSync, writeFileSync } from 'node:fs';
 import { dirname, join } from 'node:path';
-import { makeTideFirmware } from '../src/firmware/demos/index.ts';
+import { makeLightFirmware, makeTideFirmware } from '../src/firmware/demos/index.ts';
 import { makeZ80SelfTest } from '../src/firmware/z80/index.ts';
 import { writeIntelHex } from '../src/format/intel-hex/index.ts';
 import { BoardsFileSchema } from '../src/board/index.ts';
@@ -98,6 +98,8 @@ function firmware(): [string, string][] {
   return [
     [`${tide}/tide.hex`, image(makeTideFirmware().bytes)],
     [`${tide}/self-test.hex`, image(test.bytes)],
+    ['projects/light-keeper/firmware/light.hex', image(makeLightFirmware().bytes)],
+    ['projects/light-keeper/firmware/self-test.hex', image(test.bytes)],
   ];
 }
 

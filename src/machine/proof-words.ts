@@ -7,7 +7,15 @@ import { rangeLength } from './words.ts';
 /** Keys under `given`. */
 export const GIVEN_WORDS = ['supply', 'press', 'clock', 'hold', 'send'] as const;
 /** Keys under `expect` that are no nets. */
-export const EXPECT_WORDS = ['supply', 'free run', 'self-test passes', 'terminal says', 'memory'] as const;
+export const EXPECT_WORDS = [
+  'supply',
+  'free run',
+  'self-test passes',
+  'terminal says',
+  'display shows',
+  'digits show',
+  'memory',
+] as const;
 /** Those that stand alone, without a value. */
 const ALONE: readonly string[] = ['free run', 'self-test passes'];
 
@@ -110,6 +118,8 @@ export function readExpect(key: string, value: string): TermNames | string {
         : supplyOf(hit.name);
     }
     case 'terminal says':
+    case 'display shows':
+    case 'digits show':
       return text === '' ? 'a text is wanted' : {};
     case 'memory': {
       const match = /^(\S+)\s+holds\s+(\S.*)$/.exec(text);

@@ -210,7 +210,9 @@ const Terms = (description: string) =>
 const Proof = Type.Object(
   {
     given: maybe(Terms('What is done: supply, press, clock, hold, send.')),
-    expect: Terms('What must show: NET: level, frequency or pulse; free run; self-test passes; terminal says.'),
+    expect: Terms(
+      'What must show: NET: level, frequency or pulse; free run; self-test passes; terminal says; display shows; digits show; memory.',
+    ),
   },
   { ...closed, description: 'A proof: given a stimulus, what is measured and what it must show.' },
 );

@@ -51,6 +51,7 @@ export {
   type SimProof,
   type SimTerm,
 } from './proofs.ts';
+export { digitsText, displays, isLit, lightOver } from './readouts.ts';
 export { BAUD_RATES, nearestBaud, readSerial, type SerialEdge } from './serial.ts';
 export { Session, type SessionOptions, type SimChange } from './session.ts';
 export { levelOf, valueOfLevel } from './values.ts';

@@ -10,6 +10,7 @@ import { CompiledKernel } from './compiled/kernel.ts';
 import type { SimContents, SimLevel, SimNetlist } from './model.ts';
 import { type ProofFacts, setSupply, showMemory, showSelfTest, showSupply } from './proof-facts.ts';
 import { type Shown, processorNets, stretchOf } from './proof-terms.ts';
+import { digitsText, displays, lightOver } from './readouts.ts';
 import { Session } from './session.ts';
 
 /** A term of a proof as written: `press` and `RESET-BUTTON`. */
@@ -43,6 +44,11 @@ export interface ProofOptions {
 }
 
 const PRESS_NS = 50e6;
+/** Terms that name a text to be read. */
+const READ: ReadonlySet<string> = new Set(['terminal says', 'display shows', 'digits show']);
+/** How long digits are looked at, and how often: digits that are lit in turn take a few milliseconds each. */
+const LOOK_NS = 20e6;
+const LOOKS = 200;
 
 /** ns after power-up at which every supervisor has let go, with a millisecond to spare. */
 export function resetNs(netlist: SimNetlist): number {
@@ -143,18 +149,27 @@ export function runProof(
     session.runTo(release.at);
     for (const hand of release.hands) session.hand(hand, false);
   }
-  const wanted = proof.expect.filter(({ key }) => key === 'terminal says').map(({ value }) => value);
-  if (wanted.length > 0) {
+  // Texts come when they come: everything that is to be read is waited for.
+  const texts = proof.expect.filter(({ key }) => READ.has(key));
+  const readOut = (key: string): string => {
+    if (key === 'terminal says') return session.terminalText();
+    if (key === 'display shows')
+      return displays(session, netlist)
+        .flatMap(({ lines }) => lines)
+        .join('\n');
+    return digitsText(session, netlist, lightOver(session, LOOK_NS, LOOKS));
+  };
+  if (texts.length > 0) {
     const end = givenAt + most;
-    while (session.now < end && !wanted.every((text) => session.terminalText().includes(text)))
+    while (session.now < end && !texts.every(({ key, value }) => readOut(key).includes(value)))
       session.runTo(Math.min(end, session.now + 20_000 * clockNs));
   } else session.runTo(givenAt + (wantsRun ? 70_000 * 4 * clockNs : window));
   const shown = proof.expect.map(({ key, value }): Shown => {
     if (key === 'free run') return freeRun(session, processor, before);
-    if (key === 'terminal says') {
-      const text = session.terminalText();
+    if (READ.has(key)) {
+      const text = readOut(key);
       return {
-        text: text === '' ? 'the terminal says nothing' : `the terminal says ${JSON.stringify(text)}`,
+        text: text.trim() === '' ? `the ${key} nothing` : `the ${key} ${JSON.stringify(text)}`,
         pass: text.includes(value),
       };
     }

@@ -80,7 +80,15 @@ export const hardStrap: Rule = {
   },
 };
 
-const EXPECT_WORDS = new Set(['supply', 'free run', 'self-test passes', 'terminal says', 'memory']);
+const EXPECT_WORDS = new Set([
+  'supply',
+  'free run',
+  'self-test passes',
+  'terminal says',
+  'display shows',
+  'digits show',
+  'memory',
+]);
 
 export const unknownProofNet: Rule = {
   code: 'check/unknown-proof-net',
