@@ -10,7 +10,7 @@ import { lines, projectOf, shipped } from '../support/library.ts';
 /** Chips on the boards at the end, and stages. */
 const COUNTS: Readonly<Record<string, readonly [chips: number, stages: number]>> = {
   carillon: [18, 9],
-  'light-keeper': [19, 10],
+  'light-keeper': [18, 10],
   'signal-box': [20, 9],
   'tide-clerk': [8, 6],
   'weir-keeper': [18, 9],
