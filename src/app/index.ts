@@ -22,8 +22,19 @@ export { checkVerb } from './verbs/check.ts';
 export { compileDevices, type Revision, revisionAt } from './decode.ts';
 export { decodeVerb, explainVerb } from './verbs/decode.ts';
 export { layVerb } from './verbs/lay.ts';
-export { type MarginsAsk, marginsOf, type MeterRow, meterRows, meterWords, supplyWiring } from './margins.ts';
-export { marginsVerb, measuredVerb } from './verbs/margins.ts';
+export {
+  type CycleAsk,
+  cyclesOf,
+  cycleSvg,
+  type MarginsAsk,
+  marginsOf,
+  type MeterRow,
+  meterRows,
+  meterWords,
+  railSvg,
+  supplyWiring,
+} from './margins.ts';
+export { cycleVerb, marginsVerb, measuredVerb } from './verbs/margins.ts';
 export { netlistVerb } from './verbs/netlist.ts';
 export { partsVerb } from './verbs/parts.ts';
 export { expectVerb, runVerb, type RunOptions } from './verbs/sim.ts';

@@ -1,7 +1,8 @@
 import { readFileSync } from 'node:fs';
 import { expect, test } from 'vitest';
 import { projectOf } from '../../tests/support/library.ts';
-import { Build, marginsVerb } from './index.ts';
+import { readXml } from '../../tests/support/xml.ts';
+import { Build, cycleSvg, cyclesOf, cycleVerb, marginsOf, marginsVerb } from './index.ts';
 
 const machine = readFileSync('projects/tide-clerk/machine.yaml', 'utf8');
 /** The strobe pins of the serial port joined to the processor's: its select then has /IORQ in it. */
@@ -91,4 +92,36 @@ test('a select by the address alone precedes the strobes of the serial port; one
   expect(selects(LATE).map((ns) => ns! < 0)).toEqual([true, true]);
   expect(selects(machine).map((ns) => ns! > 100)).toEqual([true, true]);
   expect(of(machine, 6).value.timing.filter((row) => row.marginNs !== null && row.marginNs < 0)).toEqual([]);
+});
+
+test('any cycle as a drawing: with one part, with all, and a refusal that says which there are', () => {
+  const build = new Build(projectOf(machine), 'first');
+  const one = cycleVerb(build, { stage: 6, cycle: 'Memory Read', target: 'rom' });
+  expect(one.value).toMatchObject({
+    files: ['builds/first/margins/memory-read-rom.svg'],
+    cycle: 'memory read',
+    target: 'ROM',
+  });
+  const effect = one.effects![0]!;
+  const svg = effect.kind === 'write' ? effect.text : '';
+  expect(readXml(svg).length).toBeGreaterThan(30);
+  for (const word of ['A15-A0', '/MREQ', 'ROM /CE', 'D7-D0', 'data taken, clock falls', 'tACC'])
+    expect(svg).toContain(word);
+  expect(svg).not.toContain('RAM');
+  for (const { cycle } of cyclesOf(marginsOf(build, { stage: 6, withoutAdvice: true }).value))
+    expect(cycleVerb(build, { stage: 6, cycle }).refused, cycle).toBeUndefined();
+  expect(cycleVerb(build, { stage: 6, cycle: 'siesta' }).findings[0]!.help).toContain('memory read (');
+  expect(cycleVerb(build, { stage: 6, cycle: 'fetch', target: 'LEVEL' }).refused).toBe(true);
+  expect(cycleVerb(build, { stage: 2, cycle: 'fetch' }).refused).toBe(true);
+});
+
+test('with a slower clock the same cycle is longer', () => {
+  const build = new Build(projectOf(machine), 'first');
+  const end = (clockHz: number): number =>
+    Math.max(
+      ...[...cycleSvg(build, { stage: 6, cycle: 'fetch', clockHz })!.matchAll(/font-size:13px">(\d+)<\/text>/g)].map(
+        (match) => Number(match[1]),
+      ),
+    );
+  expect(end(1e6)).toBeGreaterThan(2 * end(3.6864e6));
 });

@@ -4,6 +4,17 @@
 import { type Finding, foldName } from '../base/index.ts';
 import { layoutAt } from '../board/index.ts';
 import {
+  createScene,
+  cycleDrawing,
+  onBoards,
+  type RailDropView,
+  railDropDrawing,
+  type Scene,
+  widestDropMv,
+} from '../drawing/index.ts';
+import {
+  cycleWaves,
+  dropAlong,
   type Margins,
   margins,
   type MarginsOptions,
@@ -11,6 +22,7 @@ import {
   supplyDrops,
   type SupplyWiring,
 } from '../margins/index.ts';
+import { netlistAt } from '../netlist/index.ts';
 import { type Build, stripIn } from './build.ts';
 import { revisionAt } from './decode.ts';
 import { supplyWiringOf } from './rail-wiring.ts';
@@ -77,24 +89,28 @@ export function meterWords(rows: readonly MeterRow[]): string | undefined {
   return `Under power the meter shows about ${least.volts.toFixed(2)} V across ${least.plus} and ${least.ground} (${least.part}), the least of all chips, with the supply as set at the entry; under ${(least.leastVolts - 0.05).toFixed(2)} V there look for a bad contact on the way.`;
 }
 
+function timingOptions(build: Build, ask: MarginsAsk): MarginsOptions {
+  const wiring = wiringOf(build, ask.stage);
+  return {
+    families: build.project.library().value.families,
+    passes: passesOf(build, ask.stage),
+    ...(wiring === undefined ? {} : { wiring }),
+    ...(ask.clockHz === undefined ? {} : { clockHz: ask.clockHz }),
+    ...(ask.withoutAdvice === undefined ? {} : { withoutAdvice: ask.withoutAdvice }),
+  };
+}
+
 /** All margins of a build. */
 export function marginsOf(
   build: Build,
   ask: MarginsAsk,
 ): { readonly value: Margins; readonly findings: readonly Finding[] } {
-  const { stage } = ask;
-  const wiring = wiringOf(build, stage);
-  const rails = supplyWiring(build, stage);
-  const asked: MarginsOptions = {
-    families: build.project.library().value.families,
-    passes: passesOf(build, stage),
-    ...(wiring === undefined ? {} : { wiring }),
+  const rails = supplyWiring(build, ask.stage);
+  return margins(build.design(), ask.stage, {
+    ...timingOptions(build, ask),
     ...(rails === undefined ? {} : { supplyWiring: rails }),
-    ...(ask.clockHz === undefined ? {} : { clockHz: ask.clockHz }),
     ...(ask.wantedVolts === undefined ? {} : { wantedVolts: ask.wantedVolts }),
-    ...(ask.withoutAdvice === undefined ? {} : { withoutAdvice: ask.withoutAdvice }),
-  };
-  return margins(build.design(), stage, asked);
+  });
 }
 
 /** What the layout's wires and the hooks of instruments add to each net as of a stage. */
@@ -130,4 +146,112 @@ function passesOf(build: Build, stage: number): ReadonlyMap<string, number> {
     }
   }
   return passes;
+}
+
+/** Which cycle to draw. */
+export interface CycleAsk extends MarginsAsk {
+  readonly cycle: string;
+  /** With this part only; all that answer in it where absent. */
+  readonly target?: string;
+  /** px; 1120 unless said. */
+  readonly width?: number;
+  /** The most trains drawn. */
+  readonly most?: number;
+  /** Given: the drawing stands alone. */
+  readonly ground?: 'paper' | 'slate';
+}
+
+/** The names of the cycles that a machine's processor makes at a stage, with the parts that answer in each. */
+export function cyclesOf(
+  value: Pick<Margins, 'timing'>,
+): { readonly cycle: string; readonly targets: readonly string[] }[] {
+  const found = new Map<string, Set<string>>();
+  for (const row of value.timing.rows) {
+    if (row.cycle === 'clock') continue;
+    const set = found.get(row.cycle) ?? new Set();
+    found.set(row.cycle, set.add(row.target));
+  }
+  return [...found].map(([cycle, targets]) => ({ cycle, targets: [...targets] }));
+}
+
+/** A cycle as an SVG with its slack marked; undefined where that cycle isn't there. `value` saves working it out again. */
+export function cycleSvg(build: Build, ask: CycleAsk, value = marginsOf(build, ask).value): string | undefined {
+  const options = timingOptions(build, ask);
+  const waves = cycleWaves(
+    build.design(),
+    ask.stage,
+    value.timing,
+    { cycle: ask.cycle, ...(ask.target === undefined ? {} : { target: ask.target }) },
+    { ...options, loading: value.loading },
+  );
+  if (waves === null || waves.rows.length === 0) return undefined;
+  return cycleDrawing({
+    rows: waves.rows,
+    lanes: waves.lanes,
+    capture: waves.capture,
+    periodNs: waves.periodNs,
+    high: waves.high,
+    startsWith: waves.startsWith,
+    width: ask.width,
+    most: ask.most,
+    ground: ask.ground,
+  });
+}
+
+/** The boards with what is lost along the rails; undefined without a layout that is fed. */
+export function railSvg(
+  build: Build,
+  ask: { readonly stage: number; readonly scale?: number; readonly ground?: 'paper' | 'slate' },
+  scene?: Scene,
+): { readonly svg: string; readonly widestMv: number } | undefined {
+  const rails = supplyWiring(build, ask.stage);
+  const layout = build.layout().value;
+  if (rails === undefined || layout === undefined) return undefined;
+  const design = build.design();
+  const drops = supplyDrops(design, rails, { families: build.project.library().value.families });
+  const kinds = new Map(rails.wiring.rails.map((rail) => [rail.name, rail.kind]));
+  // Loss is told from the entry on: of plus below the volts of its supply, of ground above 0 V.
+  const supplyVolts = (strip: string, volts: number): number => {
+    if (kinds.get(strip) === 'ground') return 0;
+    const near = design.supplies
+      .map((supply) => supply.volts)
+      .sort((a, b) => Math.abs(a - volts) - Math.abs(b - volts));
+    return near[0] ?? volts;
+  };
+  const lines = [...dropAlong(rails)].flatMap(([strip, places]) => {
+    const rail = /^(\d+:[tb][+-])\d+-\d+$/.exec(strip);
+    if (rail === null) return [];
+    const points = places.flatMap(({ inch, volts }) =>
+      volts === null
+        ? []
+        : [{ hole: `${rail[1]}${Math.round(inch * 10)}`, lost: Math.abs(supplyVolts(strip, volts) - volts) }],
+    );
+    return [{ points }];
+  });
+  const view: RailDropView = {
+    scene: scene ?? createScene({ design, layout, stage: ask.stage, ...onBoards(build.built().value, layout) }),
+    scale: ask.scale,
+    ground: ask.ground,
+    rails: lines,
+    chips: drops.flatMap((drop) =>
+      drop.chips.map((chip) => ({
+        part: chip.part,
+        volts: chip.volts,
+        needs: chip.needs,
+        isLowest: chip.part === drop.lowest?.part,
+      })),
+    ),
+    entries: rails.entries.map((entry) => ({
+      plus: entry.plus,
+      ground: entry.ground,
+      volts: design.supplies.find((supply) => supply.name === entry.supply)?.volts ?? 0,
+    })),
+    feeds: drops.flatMap((drop) => drop.proposal?.feeds ?? []),
+    nets: new Set(
+      netlistAt(design, ask.stage)
+        .nets.filter((net) => net.kind !== 'signal')
+        .map((net) => net.name),
+    ),
+  };
+  return { svg: railDropDrawing(view), widestMv: widestDropMv(view) };
 }

@@ -10,6 +10,7 @@ import {
   bookVerb,
   buildNames,
   cardVerb,
+  cycleVerb,
   checkVerb,
   chooseBuild,
   countFindings,
@@ -57,6 +58,15 @@ interface Common {
   readonly stage?: string;
   readonly build?: string;
   readonly project?: string;
+}
+
+interface MarginsWords {
+  readonly clock?: number;
+  readonly wanted?: number;
+  readonly measured?: string[];
+  readonly drawing?: string;
+  readonly with?: string;
+  readonly out?: string;
 }
 
 /** The version of the installed package. */
@@ -409,15 +419,33 @@ export async function main(args: readonly string[], root: string, output: Output
       .description('timing, loading, levels, supply')
       .option('--clock <hz>', "another clock than the machine's, such as 8e6", Number)
       .option('--wanted <volts>', 'proposes feeds that restore so many volts at the lowest chip', Number)
+      .option('--drawing <cycle>', 'writes the drawing of a cycle, such as "memory read", with its slack')
+      .option('--with <part>', 'the drawing with this part only')
+      .option('--out <dir>', 'where the drawing goes; margins/ in the build unless said')
       .option('--measured <reading...>', 'PART=VOLTS or PART.PIN=VOLTS, as the meter shows: which contact is bad'),
-  ).action((path: string | undefined, options: Common & { clock?: number; wanted?: number; measured?: string[] }) =>
-    onBuild('margins', path, options, (build, stage) => {
+  ).action((path: string | undefined, options: Common & MarginsWords) =>
+    onBuild('margins', path, options, (build, stage, opened) => {
       const { clock, wanted, measured } = options;
       if (measured !== undefined) return measuredVerb(build, { stage, measured });
       if (wanted !== undefined && !(wanted > 0 && wanted < 1000))
         return refuse('cli/usage', 'Volts are wanted, such as 4.85.');
       if (clock !== undefined && !(clock > 0 && clock < 1e10))
         return refuse('cli/usage', 'A frequency in Hz is wanted, such as 4000000 or 8e6.');
+      if (options.drawing !== undefined) {
+        const folder = `${build.folder}/margins`;
+        const result = cycleVerb(build, {
+          stage,
+          cycle: options.drawing,
+          ...(options.with === undefined ? {} : { target: options.with }),
+          ...(clock === undefined ? {} : { clockHz: clock }),
+        });
+        if (result.refused === true) return result;
+        const to = options.out === undefined ? undefined : { from: folder, to: resolve(options.out) };
+        carryOut(opened.project, opened.folder, result.effects ?? [], to);
+        const value = result.value as { files: string[] };
+        const files = value.files.map((file) => `${options.out ?? folder}${file.slice(folder.length)}`);
+        return { ...result, value: { ...value, files }, text: `Wrote ${files.join(', ')}.`, effects: [] };
+      }
       return marginsVerb(build, {
         stage,
         ...(clock === undefined ? {} : { clockHz: clock }),

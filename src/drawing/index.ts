@@ -4,6 +4,7 @@ export { compactValue } from './parts-drawing.ts';
 export { type BusDiagramView, bitRange, busDiagram } from './bus-diagram.ts';
 export { type LaneField, type Lanes, type LaneWire, layLanes, type Point } from './lanes.ts';
 export { type NetLineView, netLine } from './net-line.ts';
+export { type RailDropView, railDropDrawing, widestDropMv } from './rail-drop.ts';
 export { createNetTree, type NetTree, type Station } from './net-tree.ts';
 export { onBoards } from './on-boards.ts';
 export { type PinCardView, pinCard } from './pin-card.ts';

@@ -23,6 +23,8 @@ export { formulaOf, printedFormula } from './bus-timing/printed-formula.ts';
 export type { PathStep, TimingRow } from './bus-timing/row.ts';
 export type { BusTiming, FasterPart, TimingOptions } from './bus-timing/timing.ts';
 export { busTiming } from './bus-timing/timing.ts';
+export type { CycleWaves, WaveEdge, WaveLane } from './bus-timing/waves.ts';
+export { cycleWaves } from './bus-timing/waves.ts';
 export { MARGINS_CODES } from './codes.ts';
 export { THIN_NS } from './findings.ts';
 export type { Margins, MarginsOptions } from './margins.ts';

@@ -5,7 +5,7 @@ import { foldName, formatQuantity } from '../../base/index.ts';
 import { badContacts, type Margins, type RailReading, type SupplyDrop } from '../../margins/index.ts';
 import type { Build } from '../build.ts';
 import { applyWaivers } from '../findings.ts';
-import { type MarginsAsk, marginsOf, supplyWiring } from '../margins.ts';
+import { type CycleAsk, cyclesOf, cycleSvg, type MarginsAsk, marginsOf, supplyWiring } from '../margins.ts';
 import { textTable } from '../table.ts';
 import { refuse, type VerbResult } from '../verb.ts';
 import { noLayout } from './steps.ts';
@@ -170,6 +170,40 @@ function dropText(drop: SupplyDrop): string[] {
     ...(drop.proposal === null ? [] : [drop.proposal.text]),
     ...(drop.unknown.length === 0 ? [] : [`Not counted, since not known: ${drop.unknown.join(', ')}.`]),
   ];
+}
+
+/** Draws one cycle into a file of the build, on the paper ground. */
+export function cycleVerb(build: Build, options: CycleAsk): VerbResult {
+  const { value } = marginsOf(build, { ...options, withoutAdvice: true });
+  const cycles = cyclesOf(value);
+  const chosen = cycles.find(({ cycle }) => foldName(cycle) === foldName(options.cycle));
+  const target = chosen?.targets.find((name) => foldName(name) === foldName(options.target ?? ''));
+  if (chosen === undefined || (options.target !== undefined && target === undefined))
+    return refuse(
+      'margins/no-cycle',
+      chosen === undefined
+        ? `There is no cycle ${options.cycle} at this stage.`
+        : `${options.target} does not answer in ${chosen.cycle}.`,
+      cycles.length === 0
+        ? 'There is no bus timing at this stage.'
+        : `There are: ${cycles.map(({ cycle, targets }) => `${cycle} (${targets.join(', ')})`).join('; ')}.`,
+    );
+  const svg = cycleSvg(
+    build,
+    { ground: 'paper', ...options, cycle: chosen.cycle, ...(target === undefined ? {} : { target }) },
+    value,
+  )!;
+  const name = [chosen.cycle, ...(target === undefined ? [] : [target])].join(' ').toLowerCase();
+  const path = `${build.folder}/margins/${name.replace(/[^a-z0-9]+/g, '-')}.svg`;
+  const rows = value.timing.rows.filter(
+    (row) => row.cycle === chosen.cycle && (target === undefined || row.target === target),
+  );
+  return {
+    value: { files: [path], cycle: chosen.cycle, target: target ?? null, timing: rows },
+    findings: [],
+    text: `Wrote ${path}.`,
+    effects: [{ kind: 'write', path, text: svg }],
+  };
 }
 
 /**

@@ -5,7 +5,7 @@ import { foldName } from '../../base/index.ts';
 import { type NetPart, type NetPin, viewOf } from '../../netlist/index.ts';
 import { pinsNamed, expandPins, type TimingArc } from '../../parts/index.ts';
 import { nsPerUnit, sourceOf } from '../model.ts';
-import { type Affine, add, nanoseconds, ZERO } from './affine.ts';
+import { type Affine, add, at, nanoseconds, ZERO } from './affine.ts';
 import { arcsOfOtherGrades, type PartArc } from './arcs.ts';
 import { type ClockEdge, type ClockModel, clockSymbols, edgeGap } from './clock-model.ts';
 import type { ArcFinder, BusCycle, Launch, ProcessorTiming, PromisedGap } from './cycle.ts';
@@ -52,6 +52,23 @@ export function promised(arc: TimingArc, clock: ClockModel): Affine | undefined 
   }
   const factor = nsPerUnit(arc);
   return arc.min === undefined || factor === undefined ? undefined : nanoseconds(arc.min * factor);
+}
+
+/** ns from an edge of the clock to what is launched at it: at least, and at most (null where not printed). */
+export function launchNs(
+  context: BusContext,
+  launch: Launch,
+  periodNs: number,
+): { readonly min: number; readonly max: number | null } {
+  const isOther = launch.via === 'controller';
+  const find = processorArcs(context, isOther ? context.controller : context.processor);
+  if (launch.besides !== undefined) {
+    const value = launch.besides(find, context.clock);
+    return value === undefined ? { min: 0, max: null } : { min: at(value, periodNs), max: at(value, periodNs) };
+  }
+  if (launch.symbols.length === 0) return { min: 0, max: 0 };
+  const arc = find(launch.symbols);
+  return arc === undefined ? { min: 0, max: null } : { min: arcNs(arc, 'min') ?? 0, max: arcNs(arc, 'max') };
 }
 
 /** Whether a part can be read or written at all, by its data pins that drive or listen. */

@@ -2,29 +2,14 @@
 // wait states, the critical path, and which single faster part helps most.
 
 import { foldName } from '../../base/index.ts';
-import { type Design, type Netlist, netlistAt, type NetPart, type NetPin } from '../../netlist/index.ts';
-import { gradeOf, pinsNamed } from '../../parts/index.ts';
+import type { Design, Netlist, NetPart } from '../../netlist/index.ts';
 import type { NetLoading } from '../loading.ts';
-import { type MarginOptions, nsPerUnit, sourceOf } from '../model.ts';
-import { type Affine, minus, nanoseconds, periods } from './affine.ts';
-import { arcsOf } from './arcs.ts';
-import { type ClockModel, dutyClock } from './clock-model.ts';
-import type { ProcessorTiming } from './cycle.ts';
-import { EIGHTY_EIGHT_MAXIMUM, EIGHTY_EIGHT_TIMING } from './eighty-eight.ts';
-import { formulaOf, printedFormula } from './printed-formula.ts';
-import { BusCheck, type BusContext, partNamed, processorArcs } from './requirements.ts';
+import type { MarginOptions } from '../model.ts';
+import { clockRequirements, slowestClock } from './clock-of.ts';
+import { busContext } from './context.ts';
+import { BusCheck, type BusContext, partNamed } from './requirements.ts';
 import { type Requirement, rowAt, shortestFor, type TimingRow } from './row.ts';
-import { SIXTY_EIGHT_O_NINE_TIMING } from './sixty-eight-o-nine.ts';
-import { SIXTY_FIVE_TIMING } from './sixty-five.ts';
-import { arcNs, type TraceContext } from './trace.ts';
-import { Z80_TIMING } from './z80.ts';
-
-const STYLES: readonly ProcessorTiming[] = [
-  Z80_TIMING,
-  SIXTY_FIVE_TIMING,
-  SIXTY_EIGHT_O_NINE_TIMING,
-  EIGHTY_EIGHT_TIMING,
-];
+import { arcNs } from './trace.ts';
 
 /** Which single part, in which of its grades, lets the clock go highest. */
 export interface FasterPart {
@@ -85,194 +70,14 @@ const NOTHING: BusTiming = {
   unknown: [],
 };
 
-/** The clock that reaches a processor: stated by the machine, else from the record of whatever drives it. */
-function clockOf(
-  design: Design,
-  netlist: Netlist,
-  processor: NetPart,
-  timing: ProcessorTiming,
-  find: ReturnType<typeof processorArcs>,
-): { model: ClockModel; hz: number | undefined } {
-  const pinName = processor.record.bus?.signals?.clock;
-  const names = pinName === undefined ? [] : pinsNamed(processor.record, pinName).map((row) => row.name);
-  const pin = processor.pins.map((id) => netlist.pins[id]!).find((item) => names.includes(item.name));
-  const net = pin === undefined || pin.net < 0 ? undefined : netlist.nets[pin.net];
-  const clock =
-    net === undefined
-      ? undefined
-      : (design.clocks.find((item) => item.net !== undefined && foldName(item.net) === foldName(net.name)) ??
-        design.clocks[0]);
-  const source = net?.pins.map((id) => netlist.pins[id]!).find((item) => item !== pin && item.kind === 'output');
-  const maker = source === undefined ? undefined : netlist.parts[source.part];
-  const fact = (name: string): number | undefined => {
-    const value = maker?.record.facts?.[name];
-    return typeof value === 'number' ? value : undefined;
-  };
-  const edgeNs = fact('rise-max-ns') ?? 0;
-  if (timing.clockSignal === 'e') {
-    // Made inside: the high part follows the period, less than half of it by what is printed at the shortest one.
-    const period = find(timing.period)?.min;
-    const high = find(timing.high)?.min;
-    const low = find(timing.low)?.min;
-    const short = (part: number | undefined): Affine | null =>
-      period === undefined || part === undefined ? null : { perPeriod: 0.5, ns: part - period / 2 };
-    const least = short(low);
-    return {
-      model: {
-        highMin: short(high),
-        highMax: least === null ? null : minus(periods(1), least),
-        edgeNs: 0,
-        says: 'E as printed at its shortest period, the rest in halves',
-      },
-      hz: clock?.rateHz,
-    };
-  }
-  const generated = maker === undefined ? undefined : generatorClock(maker, edgeNs);
-  if (generated !== undefined) return { model: generated, hz: clock?.rateHz };
-  if (clock?.duty !== undefined)
-    return {
-      model: dutyClock(clock.duty, clock.duty, edgeNs, `${Math.round(clock.duty * 100)} % high, as the machine says`),
-      hz: clock.rateHz,
-    };
-  const least = fact('duty-min-percent');
-  const most = fact('duty-max-percent');
-  if (least !== undefined && most !== undefined)
-    return {
-      model: dutyClock(least / 100, most / 100, edgeNs, `${least} to ${most} % high, as ${maker!.name} promises`),
-      hz: clock?.rateHz,
-    };
-  return {
-    model: { highMin: null, highMax: null, edgeNs, says: 'nobody says how long the clock is high' },
-    hz: clock?.rateHz,
-  };
-}
-
-/** A clock generator that prints how long its output is high and low at any period. */
-function generatorClock(maker: NetPart, edgeNs: number): ClockModel | undefined {
-  const arcs = arcsOf({ record: maker.record, family: maker.family, grade: maker.grade });
-  const value = (symbol: string): Affine | undefined => {
-    const formula = formulaOf(arcs.find(({ arc }) => arc.symbol === symbol)?.arc.conditions);
-    return formula === undefined
-      ? undefined
-      : printedFormula(formula, (name) => (name === 'TCLCL' || name === 'tCLCL' ? periods(1) : undefined));
-  };
-  const high = value('TCHCL') ?? value('tCHCL');
-  const low = value('TCLCH') ?? value('tCLCH');
-  if (high === undefined || low === undefined) return undefined;
-  return {
-    highMin: high,
-    highMax: minus(periods(1), low),
-    edgeNs,
-    says: `high and low as ${maker.name} prints them`,
-  };
-}
-
-/** Requirements of the clock itself: period, high and low part, and the slowest clock. */
-function clockRequirements(context: BusContext, find: ReturnType<typeof processorArcs>): Requirement[] {
-  const { processor, timing, clock } = context;
-  const make = (check: string, symbols: readonly string[], available: Affine | null): Requirement => {
-    const arc = find(symbols);
-    const ns = arc === undefined ? null : arcNs(arc, 'min');
-    const missing = [
-      ...(arc === undefined || ns === null ? [`${symbols.join(' or ')} of ${processor.name}`] : []),
-      ...(available === null ? ['how long the clock is high'] : []),
-    ];
-    return {
-      cycle: 'clock',
-      target: processor.name,
-      check,
-      candidates: [
-        {
-          from: 'clock',
-          to: processor.name,
-          missing,
-          reckonings:
-            missing.length > 0
-              ? []
-              : [
-                  {
-                    available: available!,
-                    steps: [
-                      {
-                        part: processor.name,
-                        symbol: arc!.symbol,
-                        value: nanoseconds(ns!),
-                        source: sourceOf(processor.record, arc!.source).text,
-                      },
-                    ],
-                  },
-                ],
-        },
-      ],
-    };
-  };
-  const rows = [make('clock period', timing.period, periods(1))];
-  if (timing.clockSignal === 'e') return rows;
-  const edge = nanoseconds(clock.edgeNs);
-  rows.push(make('clock high', timing.high, clock.highMin === null ? null : minus(clock.highMin, edge)));
-  rows.push(
-    make('clock low', timing.low, clock.highMax === null ? null : minus(minus(periods(1), clock.highMax), edge)),
-  );
-  return rows;
-}
-
-function slowestClock(context: BusContext, find: ReturnType<typeof processorArcs>, divide: number): number | null {
-  const { processor, timing, clock } = context;
-  const stated = [gradeOf(processor.record, context.gradeOf(processor))?.clock?.min, processor.record.clock?.min].find(
-    (hz) => hz !== undefined,
-  );
-  const limits: number[] = stated === undefined ? [] : [stated];
-  const longest = (symbols: readonly string[], share: number | undefined): void => {
-    const arc = find(symbols);
-    const factor = arc === undefined ? undefined : nsPerUnit(arc);
-    if (arc?.max === undefined || factor === undefined || share === undefined || share <= 0) return;
-    limits.push((1e9 * share * divide) / (arc.max * factor));
-  };
-  longest(timing.period, 1);
-  if (timing.clockSignal !== 'e') {
-    longest(timing.high, clock.highMax?.perPeriod);
-    longest(timing.low, clock.highMin === null ? undefined : 1 - clock.highMin.perPeriod);
-  }
-  return limits.length === 0 ? null : Math.max(...limits);
-}
-
 /** Timing of the bus as of a stage. Without a processor that is known there are no rows. */
 export function busTiming(design: Design, stage: number, options: TimingOptions): BusTiming {
-  const netlist = netlistAt(design, stage);
-  const processor = netlist.parts.find((part) => part.record.category === 'processor');
-  if (processor === undefined) return NOTHING;
-  const isMaximum = isMaximumMode(netlist, processor);
-  const controller = isMaximum ? netlist.parts.find((part) => part.record.bus?.role === 'bus-controller') : undefined;
-  const timing = isMaximum
-    ? controller === undefined
-      ? undefined
-      : EIGHTY_EIGHT_MAXIMUM
-    : STYLES.find((item) => item.style === processor.record.bus?.style);
-  if (timing === undefined)
-    return {
-      ...NOTHING,
-      processor: processor.name,
-      unknown: [
-        isMaximum
-          ? `the bus cycles of ${processor.name} in maximum mode without a bus controller`
-          : `the bus cycles of ${processor.name} (${processor.type})`,
-      ],
-    };
-  const gradeName = (part: NetPart): string | undefined => options.grades?.get(foldName(part.name)) ?? part.grade;
-  const delays = loadDelays(netlist, options.loading ?? []);
-  const traceContext: TraceContext = {
-    design,
-    stage,
-    netlist,
-    processor,
-    controller,
-    loadDelay: (net, driver) => delays.get(`${net} ${driver.id}`) ?? 0,
-    gradeOf: gradeName,
-    passes: (part, pin) => options.passes?.get(foldName(`${part}.${pin}`)) ?? 1,
-  };
-  const find = processorArcs(traceContext);
-  const { model, hz } = clockOf(design, netlist, processor, timing, find);
-  const context: BusContext = { ...traceContext, timing, clock: model, waits: options.waits ?? 0 };
+  const found = busContext(design, stage, options);
+  if (found === undefined) return NOTHING;
+  if (found.context === undefined) return { ...NOTHING, processor: found.processor.name, unknown: [found.missing] };
+  const { context, find, hz, processor } = found;
+  const { netlist } = context;
+  const model = context.clock;
   const requirements = [...clockRequirements(context, find), ...cycleRequirements(context)];
   const fact = processor.record.facts?.['clock-divided-by'];
   const divide = typeof fact === 'number' ? fact : 1;
@@ -315,27 +120,6 @@ export function busTiming(design: Design, stage: number, options: TimingOptions)
 }
 
 const finite = (value: number): number | null => (Number.isFinite(value) ? value : null);
-
-function isMaximumMode(netlist: Netlist, processor: NetPart): boolean {
-  const name = processor.record.bus?.signals?.minmax;
-  const pin = processor.pins.map((id) => netlist.pins[id]!).find((item) => item.name === name);
-  return pin !== undefined && pin.net >= 0 && netlist.nets[pin.net]!.kind === 'ground';
-}
-
-/** ns by net and driver that loading adds. */
-function loadDelays(netlist: Netlist, loading: readonly NetLoading[]): Map<string, number> {
-  const nets = new Map(netlist.nets.map((net) => [net.name, net]));
-  const delays = new Map<string, number>();
-  for (const item of loading) {
-    const net = nets.get(item.net);
-    for (const driver of item.drivers) {
-      if (net === undefined || driver.addedNs === null || driver.addedNs <= 0) continue;
-      const pin = net.pins.map((id): NetPin => netlist.pins[id]!).find((candidate) => candidate.ref === driver.driver);
-      if (pin !== undefined) delays.set(`${net.id} ${pin.id}`, driver.addedNs);
-    }
-  }
-  return delays;
-}
 
 /** Every cycle with every part that the map puts in its space; acknowledge with parts that give a vector. */
 function cycleRequirements(context: BusContext): Requirement[] {
