@@ -39,6 +39,7 @@ const shots = [
   ['boards-part', '#boards~4~part=SEL'],
   ['intent', '#intent~4'],
   ['findings', '#findings~4'],
+  ['margins', '#margins~6'],
   ['build', '#build~4'],
   ['record', '#record~4'],
 ];

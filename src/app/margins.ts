@@ -10,6 +10,7 @@ import {
   type RailDropView,
   railDropDrawing,
   type Scene,
+  wholeView,
   widestDropMv,
 } from '../drawing/index.ts';
 import {
@@ -201,7 +202,7 @@ export function cycleSvg(build: Build, ask: CycleAsk, value = marginsOf(build, a
 /** The boards with what is lost along the rails; undefined without a layout that is fed. */
 export function railSvg(
   build: Build,
-  ask: { readonly stage: number; readonly scale?: number; readonly ground?: 'paper' | 'slate' },
+  ask: { readonly stage: number; readonly width?: number; readonly ground?: 'paper' | 'slate' },
   scene?: Scene,
 ): { readonly svg: string; readonly widestMv: number } | undefined {
   const rails = supplyWiring(build, ask.stage);
@@ -228,9 +229,10 @@ export function railSvg(
     );
     return [{ points }];
   });
+  const drawn = scene ?? createScene({ design, layout, stage: ask.stage, ...onBoards(build.built().value, layout) });
   const view: RailDropView = {
-    scene: scene ?? createScene({ design, layout, stage: ask.stage, ...onBoards(build.built().value, layout) }),
-    scale: ask.scale,
+    scene: drawn,
+    scale: ask.width === undefined ? undefined : Math.max(2.2, Math.min(5, ask.width / wholeView(drawn).width)),
     ground: ask.ground,
     rails: lines,
     chips: drops.flatMap((drop) =>

@@ -28,8 +28,8 @@ export interface CycleView {
 
 const LEFT = 172;
 const RIGHT = 96;
-const AXIS = 40;
-const LANE = 34;
+const AXIS = 34;
+const LANE = 31;
 const TYPE = 14;
 
 interface Scale {
@@ -56,7 +56,7 @@ export function cycleDrawing(view: CycleView): string {
       ? view.capture.ns - row.availableNs!
       : row.start === null
         ? 0
-        : edgeNs(row.start.n, row.start.phase) - zero;
+        : edgeNs(row.start.n, row.start.phase) - zero + row.startAfterNs;
   const first = Math.min(0, ...known.map(startOf), ...lanes.flatMap((lane) => lane.edges.map((edge) => edge.first)));
   // How long the lines are free after a read needs no true length: it is cut at the edge of the drawing.
   const end =
@@ -64,9 +64,7 @@ export function cycleDrawing(view: CycleView): string {
     Math.max(
       periodNs,
       view.capture?.ns ?? 0,
-      ...known.map(
-        (row) => startOf(row) + Math.max(row.check === 'turnaround' ? 0 : row.availableNs!, row.requiredNs!),
-      ),
+      ...known.map((row) => startOf(row) + Math.max(row.kind === 'turnaround' ? 0 : row.availableNs!, row.requiredNs!)),
       ...lanes.flatMap((lane) => lane.edges.map((edge) => (edge.to === 'idle' ? edge.first : edge.last))),
     );
   const per = (width - LEFT - RIGHT) / (end - first);
@@ -88,7 +86,7 @@ export function cycleDrawing(view: CycleView): string {
   }
   const rest = sorted.length - known.length;
   if (rest > 0) {
-    front += `<text class="s q" x="0" y="${y + 12}" style="font-size:${TYPE}px">${rest} more, each with more to spare</text>`;
+    front += `<text class="s q out" x="0" y="${y + 12}" style="font-size:${TYPE}px">${rest} more, each with more to spare</text>`;
     y += 26;
   }
   for (const row of open) {
@@ -115,10 +113,10 @@ const HATCH =
 const HATCHED = 'fill:url(#pb-cy-h)';
 
 /** Whether a requirement ends where the processor takes data in. */
-const isAccess = (row: TimingRow): boolean => row.to.endsWith(' data') && row.check !== 'read hold';
+const isAccess = (row: TimingRow): boolean => row.kind === 'access';
 
 /** Sheets that ask for 0 ns of hold get 0: that is no news, so such rows come last. */
-const rank = (row: TimingRow): number => (row.check === 'read hold' && row.marginNs! >= 0 ? 1 : 0);
+const rank = (row: TimingRow): number => (row.kind === 'read hold' && row.marginNs! >= 0 ? 1 : 0);
 
 const tenths = (ns: number): string => String(Math.round(ns * 10) / 10);
 
@@ -137,7 +135,7 @@ function axisOf({ x, first, end }: Scale): string {
     const at = num(x(k * (big / 10)));
     ticks += `M${at} ${AXIS}v${k % 10 === 0 ? -12 : k % 5 === 0 ? -8 : -4}`;
     if (k % 10 === 0)
-      words += `<text class="s q" x="${at}" y="${AXIS - 18}" text-anchor="middle" style="font-size:13px">${num(k * (big / 10))}</text>`;
+      words += `<text class="s q" x="${at}" y="${AXIS - 16}" text-anchor="middle" style="font-size:13px">${num(k * (big / 10))}</text>`;
   }
   return `<path class="rule" d="M${num(x(first))} ${AXIS}H${num(x(end))}${ticks}" style="stroke:var(--ink-2)"/>${words}<text class="s q" x="${num(x(end) + 8)}" y="${AXIS - 4}" style="font-size:13px">ns</text>`;
 }
@@ -215,7 +213,7 @@ function label(row: TimingRow, y: number, isTightest: boolean): string {
 
 /** How many steps at the end of a train are what is asked for rather than what takes time. */
 function asked(row: TimingRow): number {
-  if (row.check === 'turnaround' || row.path.length === 0) return 0;
+  if (row.kind === 'turnaround' || row.path.length === 0) return 0;
   if (!isAccess(row)) return 1;
   const cpu = row.path.at(-1)!.part;
   let count = 0;

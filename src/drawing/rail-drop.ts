@@ -119,7 +119,8 @@ function volts(scene: Scene, chip: RailDropView['chips'][number], scale: number)
   const isShort = chip.volts === null || (chip.needs !== null && chip.volts < chip.needs);
   const text = chip.volts === null ? 'nothing' : `${chip.volts.toFixed(2)} V`;
   const type = 14;
-  const [x, y] = [part.outline.cx * scale, (body.y + body.height) * scale - 3];
+  // Below the body, where only strips are: names stay readable.
+  const [x, y] = [part.outline.cx * scale, (body.y + body.height) * scale + 22];
   const width = sansWidth(text, type, 700) + (isShort ? 24 : 8);
   const left = x - width / 2;
   const cross = isShort ? `<path class="pb-fault" d="M${num(left + 4)} ${num(y - 10)}l9 9m0 -9l-9 9"/>` : '';

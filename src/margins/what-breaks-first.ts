@@ -38,10 +38,12 @@ export function symptomOf(design: Design, stage: number, row: TimingRow): string
   if (row.check === 'turnaround')
     return `${row.target} and whatever drives next are on the data lines together for a moment: more current, noise, errors that come and go`;
   if (row.check === 'read hold') return `data from ${place} are gone before the processor has taken them`;
-  if (row.to.endsWith(' data')) {
+  if (row.kind === 'access') {
+    const bit = row.bit === null ? '' : `bit ${/\d+$/.exec(row.bit)?.[0] ?? row.bit} of `;
+    const first = row.bit === null ? '' : ' first';
     return row.cycle === 'fetch'
-      ? `instructions from ${place} come late and are misread: the program leaves its path`
-      : `data read from ${place} come late: wrong bytes, the last bits to change first`;
+      ? `${bit}instructions from ${place} ${bit === '' ? 'come' : 'comes'} late${first} and ${bit === '' ? 'are' : 'is'} misread: the program leaves its path`
+      : `${bit}data read from ${place} ${bit === '' ? 'come' : 'comes'} late${first}: wrong bytes${bit === '' ? ', the last bits to change first' : ''}`;
   }
   if (row.cycle.endsWith('read'))
     return `${place} is read outside its own rules: wrong bytes, or reads that count twice`;

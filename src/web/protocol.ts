@@ -346,6 +346,118 @@ export interface Asks {
   hole: [{ readonly stage: number; readonly hole: string }, HoleAnswer | undefined];
   entries: [EntriesAsk, EntriesAnswer];
   whatChanged: [{ readonly stage: number }, string];
+  margins: [{ readonly stage: number }, MarginsAnswer];
+  clockAt: [{ readonly stage: number; readonly clockHz: number }, readonly TimingUi[]];
+  cycle: [
+    {
+      readonly stage: number;
+      readonly cycle: string;
+      readonly target: string | undefined;
+      readonly clockHz: number | undefined;
+      readonly width: number;
+      readonly most: number;
+    },
+    string | undefined,
+  ];
+  railPicture: [
+    { readonly stage: number; readonly width: number },
+    { readonly svg: string; readonly widestMv: number } | undefined,
+  ];
+  suspects: [{ readonly stage: number; readonly text: string }, string];
+}
+
+/** One requirement of the bus, in ns rounded to tenths. */
+export interface TimingUi {
+  readonly cycle: string;
+  readonly target: string;
+  readonly check: string;
+  readonly availableNs: number | null;
+  readonly requiredNs: number | null;
+  readonly marginNs: number | null;
+  /** As in the margins: null where unknown, and where every clock will do; 0 where none helps. */
+  readonly maxHz: number | null;
+  readonly isFixed: boolean;
+  readonly tracks: boolean;
+  /** The delays in a row, or what is missing. */
+  readonly path: string;
+}
+export interface BreakUi {
+  readonly at: number;
+  readonly what: string;
+  readonly symptom: string;
+}
+export interface MarginsAnswer {
+  readonly stage: number;
+  readonly processor: string | null;
+  readonly clockHz: number | null;
+  readonly maxHz: number | null;
+  readonly knownHz: number | null;
+  readonly minHz: number | null;
+  readonly waitStates: number | null;
+  readonly critical: string | undefined;
+  readonly faster: string | undefined;
+  readonly assumptions: readonly string[];
+  readonly cycles: readonly { readonly cycle: string; readonly targets: readonly string[] }[];
+  readonly rows: readonly TimingUi[];
+  readonly breaks: {
+    readonly clock: readonly BreakUi[];
+    readonly supply: readonly BreakUi[];
+    readonly slower: readonly BreakUi[];
+  };
+  readonly nets: readonly NetMarginUi[];
+  readonly supply: readonly {
+    readonly stage: number;
+    readonly name: string;
+    readonly typ: number;
+    readonly max: number;
+    readonly limit: number | null;
+    readonly unknown: readonly string[];
+  }[];
+  readonly parts: readonly {
+    readonly part: string;
+    readonly typ: number | null;
+    readonly max: number | null;
+    readonly source: string;
+  }[];
+  readonly drops: readonly DropUi[];
+  /** False without a layout. */
+  readonly hasRails: boolean;
+  readonly findings: readonly UiFinding[];
+}
+export interface NetMarginUi {
+  readonly net: string;
+  readonly pf: number | null;
+  readonly boardsPf: number;
+  readonly worst: number | null;
+  readonly worstAt: string;
+  readonly unknown: readonly string[];
+  readonly drivers: readonly {
+    readonly driver: string;
+    readonly sinkMa: number | null;
+    readonly canSinkMa: number | null;
+    readonly sourceMa: number | null;
+    readonly canSourceMa: number | null;
+    readonly units: number | null;
+    readonly testLoadPf: number | null;
+    readonly addedNs: number | null;
+  }[];
+}
+export interface DropUi {
+  readonly supply: string;
+  readonly text: string;
+  readonly setting: string | undefined;
+  readonly proposal: string | undefined;
+  readonly unknown: readonly string[];
+  readonly lostMv: number | null;
+  readonly lowest: string | undefined;
+  readonly chips: readonly {
+    readonly part: string;
+    readonly plus: string;
+    readonly ground: string;
+    readonly typVolts: number | null;
+    readonly volts: number | null;
+    readonly needs: number | null;
+  }[];
 }
 export interface GhostAnswer {
   readonly body: Rect;

@@ -107,6 +107,7 @@ export function clockRequirements(context: BusContext, find: ReturnType<typeof p
     ];
     return {
       cycle: 'clock',
+      kind: 'clock',
       target: processor.name,
       check,
       candidates: [

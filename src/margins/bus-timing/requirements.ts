@@ -10,7 +10,7 @@ import { arcsOfOtherGrades, type PartArc } from './arcs.ts';
 import { type ClockEdge, type ClockModel, clockSymbols, edgeGap } from './clock-model.ts';
 import type { ArcFinder, BusCycle, Launch, ProcessorTiming, PromisedGap } from './cycle.ts';
 import { formulaOf, printedFormula } from './printed-formula.ts';
-import type { Candidate, Reckoning, Requirement } from './row.ts';
+import type { Candidate, Reckoning, Requirement, RowKind } from './row.ts';
 import {
   type Arrival,
   arcNs,
@@ -75,6 +75,13 @@ export function launchNs(
 interface DataSide {
   /** The pins on the data lines, and what lies between them and the processor. */
   readonly pins: readonly { readonly pin: NetPin; readonly through: NetPart | undefined; readonly cpuNet: number }[];
+}
+
+/** From the part's data pins to the processor; `bit` is the slowest line where they differ. */
+interface WayBack {
+  readonly steps: readonly Step[];
+  readonly missing: readonly string[];
+  readonly bit?: string;
 }
 
 interface LaunchDelay {
@@ -180,7 +187,12 @@ export class BusCheck {
     const span = edgeGap(this.#edge(late.launch.at), this.#edge(early.launch.at), this.#context.clock);
     const gained = nanoseconds(early.min);
     if (late.launch === early.launch) {
-      reckonings.push({ available: gained, steps: [...late.steps, ...last] });
+      reckonings.push({
+        available: gained,
+        steps: [...late.steps, ...last],
+        start: this.#edge(late.launch.at),
+        ...(lateDelay.step === undefined ? {} : { startAfter: lateDelay.step.value }),
+      });
     } else if (span !== null && lateDelay.missing === undefined && earlyDelay.missing === undefined) {
       reckonings.push({
         gains: this.#gains(late.launch.at, early.launch.at),
@@ -211,7 +223,13 @@ export class BusCheck {
       if (gap.to.signal !== early.launch.signal || gap.to.edge !== early.launch.edge) continue;
       const value = this.#promise(gap);
       // A promise printed for the cycle without waits is still true with them, only smaller than what is there.
-      if (value !== undefined) reckonings.push({ available: add(value, gained), steps: [...late.steps, ...last] });
+      if (value !== undefined)
+        reckonings.push({
+          available: add(value, gained),
+          steps: [...late.steps, ...last],
+          start: this.#edge(late.launch.at),
+          ...(lateDelay.step === undefined ? {} : { startAfter: lateDelay.step.value }),
+        });
     }
     if (reckonings.length > 0) return { from, to, reckonings, missing: [] };
     return {
@@ -262,19 +280,13 @@ export class BusCheck {
     return this.#cycle.way === 'read' ? this.#read(target) : this.#write(target);
   }
 
-  #make(target: NetPart, check: string, candidates: readonly Candidate[]): Requirement {
-    return {
-      cycle: this.#cycle.name,
-      target: target.name,
-      check,
-      candidates,
-    };
+  #make(target: NetPart, check: string, candidates: readonly Candidate[], kind: RowKind = 'rule'): Requirement {
+    return { cycle: this.#cycle.name, target: target.name, check, kind, candidates };
   }
 
-  #open(target: NetPart, check: string, missing: string): Requirement {
-    return this.#make(target, check, [
-      { from: this.#context.processor.name, to: target.name, reckonings: [], missing: [missing] },
-    ]);
+  #open(target: NetPart, check: string, missing: string, kind: RowKind = 'rule'): Requirement {
+    const open = { from: this.#context.processor.name, to: target.name, reckonings: [], missing: [missing] };
+    return this.#make(target, check, [open], kind);
   }
 
   /** Pins of a part that this cycle moves, with what arrives there. */
@@ -349,11 +361,7 @@ export class BusCheck {
       if (!isBound && this.#matters(target, pin))
         open.push(this.#open(target, 'access', `access of ${target.name} from ${pin.name}`));
     }
-    const reading = (
-      arrival: Arrival,
-      step: Step,
-      way: { steps: readonly Step[]; missing: readonly string[] },
-    ): Candidate => {
+    const reading = (arrival: Arrival, step: Step, way: WayBack): Candidate => {
       const launch = this.#launchDelay(arrival.launch, 'max');
       const span = edgeGap(this.#edge(arrival.launch.at), this.#edge(capture.at), this.#context.clock);
       const missing = [
@@ -380,7 +388,15 @@ export class BusCheck {
         from,
         to,
         missing,
-        reckonings: [{ gains, start: this.#edge(arrival.launch.at), available: span!, steps }],
+        reckonings: [
+          {
+            gains,
+            start: this.#edge(arrival.launch.at),
+            available: span!,
+            steps,
+            ...(way.bit === undefined ? {} : { bit: way.bit }),
+          },
+        ],
       };
     };
     for (const { arc, from } of toData) {
@@ -423,7 +439,7 @@ export class BusCheck {
         ]);
       }
     }
-    const rows = [...groups].map(([symbol, candidates]) => this.#make(target, symbol, candidates));
+    const rows = [...groups].map(([symbol, candidates]) => this.#make(target, symbol, candidates, 'access'));
     rows.push(...this.#siblings(target, ['access'], moved, dataNames), ...open);
     rows.push(...this.#rules(target, moved, target.record.bus?.signals?.read));
     rows.push(...this.#strobes(target, moved, new Map()));
@@ -451,9 +467,10 @@ export class BusCheck {
   }
 
   /** From the part's data pins to the processor: the load of the data lines and a transceiver between. */
-  #wayBack(drivers: DataSide['pins']): { steps: readonly Step[]; missing: readonly string[] } {
+  #wayBack(drivers: DataSide['pins']): WayBack {
     const { netlist, loadDelay } = this.#context;
-    let worst: { ns: number; steps: Step[]; missing: string[] } | undefined;
+    let worst: (WayBack & { ns: number }) | undefined;
+    let least = Number.POSITIVE_INFINITY;
     for (const { pin, through, cpuNet } of drivers) {
       const load = loadDelay(pin.net, pin);
       const steps: Step[] = load > 0 ? [loadStep(netlist.nets[pin.net]!.name, load)] : [];
@@ -479,9 +496,13 @@ export class BusCheck {
           steps.push(loadStep(netlist.nets[cpuNet]!.name, far));
         }
       }
-      if (worst === undefined || missing.length > worst.missing.length || ns > worst.ns) worst = { ns, steps, missing };
+      least = Math.min(least, ns);
+      if (worst === undefined || missing.length > worst.missing.length || ns > worst.ns)
+        worst = { ns, steps, missing, bit: netlist.nets[cpuNet]!.name };
     }
-    return worst ?? { steps: [], missing: [] };
+    if (worst === undefined) return { steps: [], missing: [] };
+    const { steps, missing, bit } = worst;
+    return worst.ns > least + 0.05 && bit !== undefined ? { steps, missing, bit } : { steps, missing };
   }
 
   #partStep(part: NetPart, arc: TimingArc, ns: number): Step {
@@ -743,11 +764,11 @@ export class BusCheck {
       );
     }
     if (perPin.length === 0)
-      return [this.#open(target, 'turnaround', `time in which ${target.name} lets the data lines go`)];
+      return [this.#open(target, 'turnaround', `time in which ${target.name} lets the data lines go`, 'turnaround')];
     // Any one of its enables going away is enough; the one with the fewest gaps in its figures and the shortest way counts.
     const known = perPin.filter((candidates) => candidates.every((candidate) => candidate.missing.length === 0));
     const chosen = known.length === 0 ? perPin[0]! : known.reduce((a, b) => (length(b) < length(a) ? b : a));
-    return [this.#make(target, 'turnaround', chosen)];
+    return [this.#make(target, 'turnaround', chosen, 'turnaround')];
   }
 
   /** Data must stay until the processor has taken them: from the first thing that goes away. */
@@ -761,7 +782,14 @@ export class BusCheck {
     const arc = this.#find(readHold.symbols);
     const ns = arc === undefined ? null : arcNs(arc, 'min');
     if (arc === undefined || ns === null)
-      return [this.#open(target, 'read hold', `${readHold.symbols.join(' or ')} of ${this.#context.processor.name}`)];
+      return [
+        this.#open(
+          target,
+          'read hold',
+          `${readHold.symbols.join(' or ')} of ${this.#context.processor.name}`,
+          'read hold',
+        ),
+      ];
     const launch: Launch = this.#cycle.end.find((item) => item.signal === readHold.after) ?? {
       signal: 'clock',
       edge: capture.at.phase,
@@ -783,7 +811,7 @@ export class BusCheck {
         ),
       ),
     );
-    return candidates.length === 0 ? [] : [this.#make(target, 'read hold', candidates)];
+    return candidates.length === 0 ? [] : [this.#make(target, 'read hold', candidates, 'read hold')];
   }
 }
 

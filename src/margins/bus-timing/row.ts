@@ -10,8 +10,11 @@ export interface Reckoning {
   readonly steps: readonly Step[];
   /** True where two outputs of one chip are taken to be slow or fast together. */
   readonly tracks?: boolean;
-  /** The edge of the clock that it starts from; undefined for a gap that the maker promises outright. */
+  /** The edge of the clock that it starts from, and what passes from there on before the first step. */
   readonly start?: ClockEdge;
+  readonly startAfter?: Affine;
+  /** The data line that is the slowest of all, where loads make them differ. */
+  readonly bit?: string;
   /** True where a wait state gives a period more. */
   readonly gains?: boolean;
   /** Whose edge it is, where a candidate has several. */
@@ -27,10 +30,14 @@ export interface Candidate {
   readonly missing: readonly string[];
 }
 
+/** What a row is about: data for the processor, a rule of the part, the lines between two drivers, how long data stay, the clock. */
+export type RowKind = 'access' | 'rule' | 'turnaround' | 'read hold' | 'clock';
+
 export interface Requirement {
   readonly cycle: string;
   readonly target: string;
   readonly check: string;
+  readonly kind: RowKind;
   readonly candidates: readonly Candidate[];
 }
 
@@ -49,14 +56,19 @@ export interface TimingRow {
   readonly target: string;
   /** What is asked for: `tACC`, `address before /WE` … */
   readonly check: string;
+  readonly kind: RowKind;
   readonly from: string;
   readonly to: string;
   readonly availableNs: number | null;
   readonly requiredNs: number | null;
   readonly marginNs: number | null;
   readonly path: readonly PathStep[];
-  /** The edge of the clock at which the path starts, counted from the cycle's first; null for a promised gap. */
+  /** The edge of the clock at which the path starts, counted from the cycle's first; null where there is none. */
   readonly start: ClockEdge | null;
+  /** ns from that edge to where the path starts: for a gap that the maker promises between two of its outputs. */
+  readonly startAfterNs: number;
+  /** The net of the slowest data line, where loads make them differ. */
+  readonly bit: string | null;
   readonly missing: readonly string[];
   /** True where it rests on two outputs of one chip being slow or fast together, which no maker promises. */
   readonly tracks: boolean;
@@ -87,7 +99,12 @@ export function shortestFor(requirement: Requirement): number | undefined {
 
 /** The row of a requirement at a period. `frequency` turns a period of the cycles into Hz of the machine's clock. */
 export function rowAt(requirement: Requirement, periodNs: number, frequency: (periodNs: number) => number): TimingRow {
-  const base = { cycle: requirement.cycle, target: requirement.target, check: requirement.check };
+  const base = {
+    cycle: requirement.cycle,
+    target: requirement.target,
+    check: requirement.check,
+    kind: requirement.kind,
+  };
   const missing = [...new Set(requirement.candidates.flatMap((candidate) => candidate.missing))];
   const open = requirement.candidates.find(
     (candidate) => candidate.missing.length > 0 || candidate.reckonings.length === 0,
@@ -102,6 +119,8 @@ export function rowAt(requirement: Requirement, periodNs: number, frequency: (pe
       marginNs: null,
       path: [],
       start: null,
+      startAfterNs: 0,
+      bit: null,
       missing: missing.length > 0 ? missing : ['nothing that would meet it'],
       tracks: false,
       maxClockHz: null,
@@ -133,6 +152,8 @@ export function rowAt(requirement: Requirement, periodNs: number, frequency: (pe
       source: step.source,
     })),
     start: reckoning.start ?? null,
+    startAfterNs: reckoning.startAfter === undefined ? 0 : at(reckoning.startAfter, periodNs),
+    bit: reckoning.bit ?? null,
     missing: [],
     tracks: reckoning.tracks === true,
     maxClockHz: shortest === 0 ? null : Number.isFinite(shortest) ? frequency(shortest) : 0,

@@ -171,7 +171,7 @@ function dataLane(
   let valid: number | undefined;
   let earliest = Number.POSITIVE_INFINITY;
   for (const row of rows) {
-    if (row.start === null || row.marginNs === null || !row.to.endsWith(' data') || row.check === 'read hold') continue;
+    if (row.start === null || row.marginNs === null || row.kind !== 'access') continue;
     const last = row.path.findLastIndex((step) => step.part !== context.processor.name);
     const ns = row.path.slice(0, last + 1).reduce((sum, step) => sum + step.ns, edgeNs(row.start));
     valid = valid === undefined ? ns : Math.max(valid, ns);

@@ -17,6 +17,7 @@ import type { AskName, Asks, FindEntry, FindingsNews, ModelNews, ReworkAnswer } 
 import { Bench } from './bench.ts';
 import * as boards from './boards.ts';
 import { loom } from './loom.ts';
+import * as margins from './margins.ts';
 import * as panels from './panels.ts';
 import * as plan from './plan.ts';
 import * as record from './record.ts';
@@ -119,6 +120,11 @@ export class Engine {
     hole: (q) => boards.hole(this.bench, q),
     entries: (q) => plan.entries(this.bench, q),
     whatChanged: (q) => this.#whatChanged(q.stage),
+    margins: (q) => margins.margins(this.bench, q),
+    clockAt: (q) => margins.clockAt(this.bench, q),
+    cycle: (q) => margins.cycle(this.bench, q),
+    railPicture: (q) => margins.railPicture(this.bench, q),
+    suspects: (q) => margins.suspects(this.bench, q),
   };
 
   #choose(edit: ChoiceEdit): { file: string; text: string } | string {
