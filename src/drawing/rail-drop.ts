@@ -87,7 +87,7 @@ function wedge(
   const upper = at.map(({ place, half }) => `${num(place.x * scale)} ${num(place.y * scale - half)}`);
   const lower = at.map(({ place, half }) => `${num(place.x * scale)} ${num(place.y * scale + half)}`).reverse();
   const words = `${first.point.hole} to ${last.point.hole}: ${Math.round(first.point.lost * 1e3)} to ${Math.round(last.point.lost * 1e3)} mV lost`;
-  return `<path class="pb-wedge" d="M${upper.join('L')}L${lower.join('L')}Z"><title>${escapeXml(words)}</title></path>`;
+  return `<path class="pb-wedge" style="fill:var(--ink);fill-opacity:.38;stroke:var(--ink);stroke-width:.8" d="M${upper.join('L')}L${lower.join('L')}Z"><title>${escapeXml(words)}</title></path>`;
 }
 
 function disc(scene: Scene, hole: string, scale: number, name: string): string {
@@ -101,7 +101,7 @@ function ring(scene: Scene, hole: string, scale: number): string {
   const place = scene.places.hole(hole);
   return place === undefined
     ? ''
-    : `<circle class="pb-feed" cx="${num(place.x * scale)}" cy="${num(place.y * scale)}" r="${num(Math.max(5, 1.4 * scale))}"/>`;
+    : `<circle class="rule" style="stroke-width:2.4" cx="${num(place.x * scale)}" cy="${num(place.y * scale)}" r="${num(Math.max(5, 1.4 * scale))}"/>`;
 }
 
 function note(scene: Scene, hole: string, scale: number, text: string): string {

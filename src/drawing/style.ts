@@ -66,7 +66,6 @@ export const DRAWING_CSS = `.pb{font-family:var(--mono);color:var(--ink)}
 .pb-gut rect{fill:var(--ground)}.pb-gut path{stroke:var(--hair);fill:none}.pb-gut text{fill:var(--ink-2);text-anchor:middle}.pb-gut .no{fill:var(--ink)}.pb-gut .on{font-weight:700;fill:var(--ink);paint-order:stroke;stroke:var(--mark);stroke-width:8px;stroke-linejoin:round}
 .pb-kept{fill:none;stroke:var(--ink-2);stroke-width:1.2}
 .pb-aim{fill:none;stroke:var(--ink)}
-.pb-wedge{fill:var(--ink);fill-opacity:.38;stroke:var(--ink);stroke-width:.8}.pb-feed{fill:none;stroke:var(--ink);stroke-width:2.4}
 .pb-tick{stroke:var(--ink);fill:none}.pb-tick.built{stroke-width:1.9}.pb-tick.planned{stroke-width:1}.pb-tick.out{stroke-width:1.9;stroke-dasharray:2.4 1.6}
 .pb-base{stroke:var(--ink);fill:none;stroke-width:1}.pb-base.built{stroke-width:3}.pb-base.none{stroke-dasharray:1 3;stroke-linecap:round}
 .pb-loz{fill:var(--ground);stroke:var(--ink);stroke-width:1.4}.pb-loz.proved,.pb-loz.half{stroke:var(--proved)}.pb-loz.proved{fill:var(--proved)}.pb-loz.failed{stroke:var(--fault)}.pb-loz-half{fill:var(--proved)}.pb-loz-mark{fill:none;stroke:var(--ground);stroke-width:1.7}.pb-loz-mark.failed{stroke:var(--fault);stroke-width:2}
