@@ -1,0 +1,6 @@
+// The independent source of captures: its door.
+
+export { allFaults, drawFault } from './draw.ts';
+export type { LayoutFile, SourceFault } from './boards.ts';
+export { readProject } from './project.ts';
+export { type CaptureOptions, canCapture, type MadeCapture, makeCapture, probeHole, type SourceMachine } from './source.ts';
