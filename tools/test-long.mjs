@@ -20,6 +20,7 @@ process.exit(
       'tests/anomaly/machine-file',
       'tests/property/rework',
       'tests/outside/verilog-kernel',
+      'tests/outside/bench-machine',
       ...process.argv.slice(2),
     ],
     { env },

@@ -103,7 +103,10 @@ export function benchText(bench: Bench, options: BenchOptions): BenchText {
     const [least, most] = chip.delay;
     const any = least + rng.below(most - least + 1);
     const speed = options.corner?.speed ?? 'any';
-    const parameters = [`.D(${speed === 'fast' ? least : speed === 'slow' ? most : any})`, `.SEED(${rng.below(2 ** 30)})`];
+    const parameters = [
+      `.D(${speed === 'fast' ? least : speed === 'slow' ? most : any})`,
+      `.SEED(${rng.below(2 ** 30)})`,
+    ];
     let { module } = chip;
     if (chip.holds === 'fuses') {
       module = `pld_${index}`;
@@ -127,7 +130,7 @@ export function benchText(bench: Bench, options: BenchOptions): BenchText {
         const level = share(rng, [
           ["1'b0", 30],
           ["1'b1", 40],
-          ['noise[' + (loose++ % 32) + ']', 30],
+          [`noise[${loose++ % 32}]`, 30],
         ]);
         inputs.push(chip.pulls?.includes(pin) ? "1'b1" : level);
       }

@@ -6,7 +6,12 @@ export interface LayoutFile {
   readonly entries: readonly { readonly plus: string; readonly ground: string }[];
   readonly parts: readonly PartEntry[];
   readonly wires: readonly WireEntry[];
-  readonly probes?: readonly { readonly net: string; readonly hole: string; readonly stage: number; readonly until?: number }[];
+  readonly probes?: readonly {
+    readonly net: string;
+    readonly hole: string;
+    readonly stage: number;
+    readonly until?: number;
+  }[];
 }
 
 export interface PartEntry {
@@ -231,7 +236,8 @@ export function readBench(layout: LayoutFile, stage: number, fault?: SourceFault
   for (const [a, b] of bridges) join(strip(a), strip(b));
   for (const part of parts)
     for (const [a, b] of INSIDE[part.type] ?? []) {
-      const at = (number: number): string | undefined => strip(part.leads.find((lead) => lead.number === number)?.hole ?? '');
+      const at = (number: number): string | undefined =>
+        strip(part.leads.find((lead) => lead.number === number)?.hole ?? '');
       join(at(a), at(b));
     }
   const plus = new Set(layout.entries.map((entry) => root(strip(entry.plus)!)));

@@ -46,11 +46,27 @@ const CHIPS: Readonly<Record<string, Chip>> = {
 const SUPERVISORS: readonly { readonly type: RegExp; readonly chip: Chip }[] = [
   {
     type: /^DS1813-/,
-    chip: { module: 'chip_supervisor3', pins: 3, plus: 2, ground: 3, delay: [20, 90], pulls: [1], special: 'supervisor' },
+    chip: {
+      module: 'chip_supervisor3',
+      pins: 3,
+      plus: 2,
+      ground: 3,
+      delay: [20, 90],
+      pulls: [1],
+      special: 'supervisor',
+    },
   },
   {
     type: /^DS1233-/,
-    chip: { module: 'chip_supervisor_1233', pins: 3, plus: 3, ground: 1, delay: [20, 90], pulls: [2], special: 'supervisor' },
+    chip: {
+      module: 'chip_supervisor_1233',
+      pins: 3,
+      plus: 3,
+      ground: 1,
+      delay: [20, 90],
+      pulls: [2],
+      special: 'supervisor',
+    },
   },
 ];
 

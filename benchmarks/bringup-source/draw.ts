@@ -51,7 +51,10 @@ export function allFaults(
   const add = (fault: SourceFault, weight = 1): void => {
     found.set(fault.kind, [...(found.get(fault.kind) ?? []), [fault, weight]]);
   };
-  const used = new Set([...parts.flatMap((part) => part.leads.map(({ hole }) => hole)), ...wires.flatMap((wire) => [wire.from, wire.to])]);
+  const used = new Set([
+    ...parts.flatMap((part) => part.leads.map(({ hole }) => hole)),
+    ...wires.flatMap((wire) => [wire.from, wire.to]),
+  ]);
   const strip = (hole: Hole): string | undefined => stripName(layout, hole);
   const otherRail = (hole: Hole): Hole => ({ ...hole, row: `${hole.row[0]}${hole.row[1] === '+' ? '-' : '+'}` });
 
@@ -127,7 +130,8 @@ export function allFaults(
       add({ kind: 'pull-up-missing', part: name });
       for (const lead of part.leads) {
         const hole = readHole(lead.hole);
-        if (isRail(hole)) add({ kind: 'tie-wrong-rail', part: name, pin: lead.number, hole: holeText(otherRail(hole)) });
+        if (isRail(hole))
+          add({ kind: 'tie-wrong-rail', part: name, pin: lead.number, hole: holeText(otherRail(hole)) });
       }
     }
     if (chip === undefined) continue;
@@ -141,7 +145,9 @@ export function allFaults(
     if (part.leads.length < 8) continue;
     add({ kind: 'chip-turned', part: name });
     for (const by of [-1, 1] as const)
-      if (part.leads.every(({ hole }) => strip({ ...readHole(hole), column: readHole(hole).column + by }) !== undefined))
+      if (
+        part.leads.every(({ hole }) => strip({ ...readHole(hole), column: readHole(hole).column + by }) !== undefined)
+      )
         add({ kind: 'chip-aside', part: name, by });
   }
   const isPast = (item: { readonly stage: number; readonly until?: number | null }): boolean =>

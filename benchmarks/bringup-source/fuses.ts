@@ -3,7 +3,10 @@
 
 /** Fuses of a file, 1 where blown. The default is that of the F field. */
 export function readFuses(text: string): Uint8Array {
-  const fields = text.replace(/^[^*]*\*/, '').split('*').map((field) => field.replace(/\s+/g, ' ').trim());
+  const fields = text
+    .replace(/^[^*]*\*/, '')
+    .split('*')
+    .map((field) => field.replace(/\s+/g, ' ').trim());
   const count = Number(/^QF(\d+)/.exec(fields.find((field) => field.startsWith('QF')) ?? '')?.[1] ?? 0);
   const rest = /^F([01])/.exec(fields.find((field) => /^F[01]/.test(field)) ?? 'F0')![1] === '1' ? 1 : 0;
   const fuses = new Uint8Array(count).fill(rest);
@@ -54,8 +57,7 @@ export function pldModule(name: string, fuses: Uint8Array): string {
     const pin = 19 - output;
     const rows = Array.from({ length: 8 }, (_, k) => output * 8 + k);
     const has = isRegister(output);
-    const enable =
-      mode === 'simple' ? (fuses[2120 + output] === 0 ? "1'b1" : "1'b0") : has ? '~i[11]' : row(rows[0]!);
+    const enable = mode === 'simple' ? (fuses[2120 + output] === 0 ? "1'b1" : "1'b0") : has ? '~i[11]' : row(rows[0]!);
     const terms = mode === 'simple' || has ? rows : rows.slice(1);
     const sum = terms.map(row).filter((term) => term !== "1'b0");
     const level = `${fuses[2048 + output] === 1 ? '' : '~'}(${sum.length === 0 ? "1'b0" : sum.join(' | ')})`;

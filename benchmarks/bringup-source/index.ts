@@ -3,4 +3,12 @@
 export { allFaults, drawFault } from './draw.ts';
 export type { LayoutFile, SourceFault } from './boards.ts';
 export { readProject } from './project.ts';
-export { type CaptureOptions, canCapture, type MadeCapture, makeCapture, probeHole, type SourceMachine } from './source.ts';
+export { failingVectors, type Vector } from './vectors.ts';
+export {
+  type CaptureOptions,
+  canCapture,
+  type MadeCapture,
+  makeCapture,
+  probeHole,
+  type SourceMachine,
+} from './source.ts';

@@ -102,7 +102,9 @@ export function sample(options: SamplingOptions): { readonly text: string; reado
 }
 
 function csv(names: readonly string[], times: readonly number[], words: readonly Uint8Array[]): string {
-  const rows = [['Time [s]', ...names.map((name) => (/[",]/.test(name) ? `"${name.replaceAll('"', '""')}"` : name))].join(',')];
+  const rows = [
+    ['Time [s]', ...names.map((name) => (/[",]/.test(name) ? `"${name.replaceAll('"', '""')}"` : name))].join(','),
+  ];
   times.forEach((ns, k) => {
     rows.push(`${(ns * 1e-9).toFixed(11)},${words[k]!.join(',')}`);
   });

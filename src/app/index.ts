@@ -10,6 +10,8 @@ export {
   toldChannels,
 } from './capture.ts';
 export { Build, buildNames, chooseBuild } from './build.ts';
+export { imagesOf as stageImages } from './images.ts';
+export { simInput as stageMachine } from './sim-input.ts';
 export { stageStates } from './stage-states.ts';
 export { MACHINE_FINDING_CODES, WAIVER_CODES } from './codes.ts';
 export { countFindings, findingToJson, findingToText, type JsonFinding, type JsonPlace, Places } from './findings.ts';

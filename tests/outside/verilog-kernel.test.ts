@@ -3,8 +3,7 @@
 
 import { expect, test } from 'vitest';
 import { createRng } from '../../src/base/index.ts';
-import { buildCircuit, PlainKernel, writeVerilog } from '../../src/sim/index.ts';
-import { levelOf, valueOfLevel } from '../../src/sim/values.ts';
+import { buildCircuit, levelOf, PlainKernel, valueOfLevel, writeVerilog } from '../../src/sim/index.ts';
 import { hasIverilog, runVerilog } from '../support/iverilog.ts';
 import { type RandomMachine, randomMachine } from '../support/random-machine.ts';
 import { simNetlist } from '../support/sim.ts';
