@@ -36,6 +36,14 @@ export interface Kernel {
    * recorded. Stops early, after the step in hand, where a part asks for a time before the last edge. Gives the edges made.
    */
   swing?(source: number, edges: number, halfNs: number, watch: Watch): number;
+  /** Gives the changes of watched nets in records that `log` took, for the nets watched last. */
+  readRecords?(
+    records: Int32Array,
+    words: number,
+    base: number,
+    halfNs: number,
+    to: { readonly last: Uint8Array; record(now: number, index: number, value: number): void },
+  ): void;
   /** Words of state of a part. */
   stateOf(part: number): Int32Array;
 }
@@ -46,4 +54,9 @@ export interface Watch {
   /** Last value recorded, per watched net. */
   readonly last: Uint8Array;
   record(now: number, index: number, value: number): void;
+  /**
+   * Takes the records of a swing as they are, in place of `record`: edge and bus, then levels, again and again; `base` is the time
+   * before the first edge. They are overwritten after the call; the kernel that made them reads them.
+   */
+  log?(records: Int32Array, base: number, halfNs: number): void;
 }

@@ -34,6 +34,14 @@ export interface SessionOptions {
   readonly baud?: number;
 }
 
+/** What is kept of a run until somebody asks: records of a swing as the kernel made them, or one change. */
+type Kept =
+  | { readonly records: Int32Array; readonly base: number; readonly half: number }
+  | { readonly ns: number; readonly net: number; readonly value: number };
+
+/** Words of records that are kept as they are at most; then they are read. */
+const MOST_WORDS = 1 << 23;
+
 interface Clock {
   readonly source: number;
   /** ns of half a period; Infinity while stopped. */
@@ -57,9 +65,13 @@ function advance(clock: Clock, made: number): void {
 export class Session {
   readonly circuit: Circuit;
   readonly kernel: Kernel;
-  readonly changes: SimChange[] = [];
-  /** Changes that were not kept for want of room. */
-  lost = 0;
+  readonly #changes: SimChange[] = [];
+  readonly #most: number;
+  #lost = 0;
+  #kept: Kept[] = [];
+  #words = 0;
+  /** Levels of watched nets when they were last looked at; those of `#watch` are as far as the record was read. */
+  readonly #seen: Uint8Array;
   readonly watched: readonly string[];
   readonly #clocks: Clock[] = [];
   /** What is recorded; nothing while `#active` is another one. */
@@ -86,20 +98,25 @@ export class Session {
       const half = 0.5e9 / source.rateHz;
       this.#clocks.push({ source: index, half, next: half, high: false, edges: 0, base: 0, baseEdges: 0 });
     });
-    const most = options.mostChanges ?? 1_000_000;
+    this.#most = options.mostChanges ?? 1_000_000;
     const nets = (options.watch ?? []).map((name) => byName.get(foldName(name))).filter((net) => net !== undefined);
     this.watched = nets.map((net) => circuit.nets[net]!);
-    const { changes } = this;
+    const { record } = options;
     this.#watch = {
       nets,
       last: Uint8Array.from(nets, (net) => this.kernel.value(net)),
-      record:
-        options.record ??
-        ((ns, index, value) => {
-          if (changes.length < most) changes.push({ ns, net: index, level: levelOf(value) });
-          else this.lost++;
-        }),
+      record: record ?? ((ns, net, value) => void this.#kept.push({ ns, net, value })),
+      ...(record === undefined
+        ? {
+            log: (records: Int32Array, base: number, half: number): void => {
+              this.#kept.push({ records: records.slice(), base, half });
+              this.#words += records.length;
+              if (this.#words > MOST_WORDS) this.#readKept();
+            },
+          }
+        : {}),
     };
+    this.#seen = this.#watch.log === undefined ? this.#watch.last : this.#watch.last.slice();
     this.#active = { nets: [], last: new Uint8Array(0), record: () => undefined };
     if (options.quiet !== true) this.startRecording();
     if (options.baud !== undefined)
@@ -110,9 +127,47 @@ export class Session {
   startRecording(): void {
     this.#active = this.#watch;
     this.#watch.nets.forEach((net, index) => {
-      this.#watch.last[index] = this.kernel.value(net);
-      this.#watch.record(this.now, index, this.#watch.last[index]!);
+      this.#seen[index] = this.kernel.value(net);
+      this.#watch.record(this.now, index, this.#seen[index]!);
     });
+  }
+
+  /** Changes of watched nets so far, in order of time. */
+  get changes(): readonly SimChange[] {
+    this.#readKept();
+    return this.#changes;
+  }
+
+  /** Changes that were not kept for want of room. */
+  get lost(): number {
+    this.#readKept();
+    return this.#lost;
+  }
+
+  #readKept(): void {
+    const { last } = this.#watch;
+    const take = (ns: number, net: number, value: number): void => {
+      if (this.#changes.length < this.#most) this.#changes.push({ ns, net, level: levelOf(value) });
+      else this.#lost++;
+    };
+    const kept = this.#kept;
+    this.#kept = [];
+    this.#words = 0;
+    for (const entry of kept) {
+      if ('records' in entry)
+        this.kernel.readRecords?.(entry.records, entry.records.length, entry.base, entry.half, { last, record: take });
+      else {
+        last[entry.net] = entry.value;
+        take(entry.ns, entry.net, entry.value);
+      }
+    }
+  }
+
+  /** Looks at watched nets after a swing whose records were kept. */
+  #look(): void {
+    const { nets, log } = this.#active;
+    if (log === undefined) return;
+    for (let k = 0; k < nets.length; k++) this.#seen[k] = this.kernel.value(nets[k]!);
   }
 
   get now(): number {
@@ -237,6 +292,7 @@ export class Session {
         kernel.now = one.next - one.half;
         const made = kernel.swing(one.source, Math.min(edges, 1 << 24), one.half, this.#active);
         advance(one, made);
+        this.#look();
         this.#take();
         continue;
       }
@@ -254,11 +310,12 @@ export class Session {
 
   #rest(): void {
     this.kernel.step();
-    const { nets, last } = this.#active;
+    const { nets } = this.#active;
+    const seen = this.#seen;
     for (let k = 0; k < nets.length; k++) {
       const value = this.kernel.value(nets[k]!);
-      if (value === last[k]) continue;
-      last[k] = value;
+      if (value === seen[k]) continue;
+      seen[k] = value;
       this.#active.record(this.now, k, value);
     }
     this.#take();

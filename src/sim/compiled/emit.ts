@@ -1,141 +1,214 @@
 // The whole machine as the text of one function. Numbers and names made here only: no name from a file ever reaches it.
 //
-//   run(n, source): n steps; before each the source swings (none for source -1, then one step)
-//   refresh():      every bus again from what drives it
+//   run(n, source, rec): n steps; before each the source swings (none for source -1, then one step; -2: only to rest);
+//                        with rec, watched buses that changed in a step are written to R
 //
-// Locals c (buses changed in this sweep), n (for the next one), r (in this round), a (in this step) hold a bit for each bus and
-// each part with state. A step is: sweep while anything changed; commit; and again while a state changed.
+// A step is: sweep while a part is woken; commit; and again while a state changed. Locals hold a bit for each part or bus, 32 a
+// word: c woken in this sweep, n for the next one, r to be committed, q states that changed, g those of the round before,
+// b buses changed since the last commit, a in this step. Rare things go out to the host.
+//
+// It is made twice: for a machine as it was built, and with a test in front of every part and bus that a fault or a hand may
+// have taken over (`hooks`).
 
 import { ROUNDS, SWEEPS } from '../plain/limits.ts';
-
-import type { Expr } from '../models/formulas.ts';
 import { HIGH, LOW, X } from '../values.ts';
+import { type PartContext, writeDrive, writeModelCommit, writeStateCommit } from './emit-part.ts';
 import {
   type Bus,
   busReaders,
-  maskWords,
+  canBeAlert,
   type Driver,
   type Lane,
   type MachineLayout,
+  maskWords,
   type PartLayout,
-  shapeOf,
+  type Reader,
+  readsOwnState,
 } from './layout.ts';
-import { chooseWord, andWord, formulaWord, gather, num, spread, swap, twice, Writer } from './words.ts';
+import { gather, num, Writer } from './words.ts';
 
-/** The text of the function `(S, H, M) => ({ run, refresh })`. */
-export function emitMachine(layout: MachineLayout): string {
-  const { circuit, changeWords: cw } = layout;
+/** Text of a part beyond which it gets a function of its own; and of all of them. */
+export const LONG_PART = 6000;
+const LONG_MACHINE = 45_000;
+/** Steps made in one go. */
+const BATCH = 256;
+
+/** Words of one record in R: edge and bus in one word, then the levels. */
+export const RECORD_WORDS = 2;
+
+/** Bits of a record's first word that say which bus. */
+export function busBits(layout: MachineLayout): number {
+  return Math.max(1, 32 - Math.clz32(layout.buses.length));
+}
+
+/** A piece for one part. */
+interface Piece {
+  readonly place: number;
+  /** As statements within `run`; and as a call, with the function it calls. */
+  readonly inline: string;
+  readonly call: string;
+  readonly body: string;
+}
+
+/** The text of the function `(s, h, m, t, r) => run`. */
+export function emitMachine(layout: MachineLayout, hooks: boolean, longPart = LONG_PART): string {
+  const { circuit, changeWords: cw, busWords: bw } = layout;
   const readers = busReaders(layout);
-  const words = Array.from({ length: cw }, (_, k) => k);
-  // A function that is too long is never compiled well: every bus and every part gets one of its own.
-  const functions: string[] = [];
-  const at =
-    (index: number) =>
-    (word: number): string =>
-      `S[${index + word}]`;
-  const c = at(layout.now);
-  const n = at(layout.next);
-  const r = at(layout.round);
-  const a = at(layout.step);
-  const g = at(layout.again);
-  const q = at(layout.states);
-  const f = at(layout.hooks);
-  const p = at(layout.faulted);
-  const x = `S[${layout.suspect}]`;
-  const names = { count: 0 };
-  const bitOf = (bit: number): [number, string] => [bit >> 5, num(1 << (bit & 31))];
-  const busesOf = (nets: readonly number[]): number[] => [
-    ...new Set(nets.map((net) => layout.places[net]?.bus.id).filter((id) => id !== undefined)),
-  ];
-  /** The lane at which the level of a net is read. */
+  const parts = Array.from({ length: cw }, (_, k) => k);
+  const busWords = Array.from({ length: bw }, (_, k) => k);
+  const each = (list: readonly number[], text: (k: number) => string, between = ''): string =>
+    list.map(text).join(between);
+  const bit = (index: number): string => num(1 << (index & 31));
+  const busList = each(busWords, (k) => `b${k}`, ',');
+  let names = 1;
+  const neverFloats = new Set<Driver>();
+
   const laneOf = (net: number): Lane => {
     const at = net < 0 ? undefined : layout.places[net];
     if (at !== undefined) return { at: at.bus.at, from: at.bit };
     const fed = net < 0 ? 0 : circuit.fed[net]!;
     return { value: fed === 0 ? circuit.floating : fed };
   };
-  // What a slow way woke: parts after the one in hand in this sweep, others in the next one.
-  functions.push(
-    `function marks(place){let t=0,m=0;${words
-      .map(
-        (k) =>
-          `t=S[${layout.marks + k}];m=place<${k * 32}?-1:place>=${k * 32 + 32}?0:-2<<(place&31);${c(k)}|=t&m;${n(k)}|=t&~m;S[${layout.marks + k}]=0;${r(k)}|=S[${layout.commitMarks + k}];S[${layout.commitMarks + k}]=0;`,
-      )
-      .join('')}}`,
-  );
-  const takeMarks = 'marks(place);';
-
-  /** A function that resolves a bus after a word that drives it changed, and marks it: for this sweep, the next one, the round. */
-  const resolver = (bus: Bus): string => {
-    const mask = 2 ** bus.nets.length - 1;
-    const lanes = new Map<Driver, Lane[]>();
-    let terms = '';
-    for (const driver of bus.drivers) {
-      const list: Lane[] = bus.nets.map((net) => {
-        const from = driver.nets.indexOf(net);
-        return from < 0 ? { value: 0 } : { at: driver.at, from };
-      });
-      lanes.set(driver, list);
-      // A part may drive one net by two pins of one word.
-      const more = bus.nets.map((net) => driver.nets.flatMap((to, from) => (to === net ? [from] : [])).slice(1));
-      terms += `${terms === '' ? '' : '|'}${gather(list)}`;
-      more.forEach((froms, bit) => {
-        for (const from of froms) {
-          const extra: Lane[] = bus.nets.map((_, k) => (k === bit ? { at: driver.at, from } : { value: 0 }));
-          terms += `|${gather(extra)}`;
-        }
-      });
+  const busAt = new Map(layout.buses.map((bus) => [bus.at, bus]));
+  const before = (at: number): string => {
+    const bus = busAt.get(at);
+    return bus === undefined ? `S[${at}]` : `(b${bus.id >> 5}&${bit(bus.id)}?S[${bus.old}]:S[${at}])`;
+  };
+  const movedOf = (entry: PartLayout): string => {
+    const { part } = entry;
+    const masks = new Map<Bus, number>();
+    for (const net of part.kind === 'model' ? part.ins.flat() : part.inputs) {
+      const at = net < 0 ? undefined : layout.places[net];
+      if (at !== undefined) masks.set(at.bus, (masks.get(at.bus) ?? 0) | (0x10001 << at.bit));
     }
-    if (terms === '') terms = '0';
-    const [word, bit] = bitOf(bus.id);
-    const head = `function u${bus.id}(place,${words.map((k) => `now${k},next${k}`).join()}){let t=0,z=0;`;
-    const hook = `t=${terms};${x}|=t&(t>>>16)&${num(mask)};H.bus(${bus.id},t);${takeMarks}`;
-    if (bus.hooked) return `${head}${hook}}`;
+    const terms = [...masks].map(
+      ([bus, mask]) => `(b${bus.id >> 5}&${bit(bus.id)}&&((S[${bus.old}]^S[${bus.at}])&${num(mask)}))`,
+    );
+    return terms.length === 0 ? 'false' : `(${terms.join('||')})`;
+  };
+  const contextOf = (entry: PartLayout): PartContext => {
+    const word = entry.place >> 5;
+    const at = `S[${layout.alert + word}]`;
+    return {
+      lane: laneOf,
+      who: layout.who,
+      before,
+      isAlert: `(${at}&${bit(entry.place)})`,
+      isAgain: `(g${word}&${bit(entry.place)})`,
+      isMoved: movedOf(entry),
+      alert: `${at}|=${bit(entry.place)};`,
+      calm: `${at}&=${num(~(1 << (entry.place & 31)))};`,
+    };
+  };
+
+  // Buses.
+  const isPrivate = (bus: Bus): boolean =>
+    bus.drivers.length === 1 && new Set(bus.drivers[0]!.nets).size === bus.drivers[0]!.nets.length;
+  /** Words that make up what is driven, one for each driver and pin of a part that drives a net twice. */
+  const termsOf = (bus: Bus, word: (driver: Driver) => string): string[] =>
+    bus.drivers.flatMap((driver) => {
+      const froms = bus.nets.map((net) => driver.nets.flatMap((to, from) => (to === net ? [from] : [])));
+      const most = Math.max(0, ...froms.map((list) => list.length));
+      return Array.from({ length: most }, (_, n) =>
+        gather(
+          froms.map((list): Lane => (list[n] === undefined ? { value: 0 } : { at: driver.at, from: list[n] })),
+          () => word(driver),
+        ),
+      );
+    });
+  /** From what is driven, t, to what is read, t, and which lanes float, z. */
+  const pulled = (bus: Bus): string => {
+    const mask = 2 ** bus.nets.length - 1;
     let up = 0;
     let down = 0;
     bus.nets.forEach((net, k) => {
       if (circuit.pulls[net]! & HIGH) up |= 1 << k;
       if (circuit.pulls[net]! & LOW) down |= 1 << k;
     });
-    let code = `t=${terms};`;
-    const isShared =
-      bus.drivers.length > 1 || bus.drivers.some((driver) => new Set(driver.nets).size < driver.nets.length);
-    if (isShared) code += `${x}|=t&(t>>>16)&${num(mask)};`;
-    code += `z=~(t|(t>>>16))&${num(mask)};`;
-    if ((up | down) !== 0) {
-      if (up !== 0) code += `t|=z&${num(up)};`;
-      if (down !== 0) code += `t|=(z&${num(down)})<<16;`;
-      code += `z&=${num(~(up | down))};`;
-    }
-    code += circuit.floating === X ? 't|=z|(z<<16);' : circuit.floating === HIGH ? 't|=z;' : 't|=z<<16;';
-    const committing = maskWords(readers.committing[bus.id]!, cw);
-    const marked = words
-      .map((k) => `${c(k)}|=now${k};${n(k)}|=next${k};${committing[k] === 0 ? '' : `${r(k)}|=${num(committing[k]!)};`}`)
-      .join('');
-    const changed = `S[${bus.at}]=t;S[${bus.floats}]=z;${marked}${a(word)}|=${bit};`;
-    code += `if(t!==S[${bus.at}]||z!==S[${bus.floats}]){${changed}}`;
-    return `${head}if(${f(word)}&${bit}){${hook}return;}${code}}`;
+    let code = `z=~(t|(t>>>16))&${num(mask)};`;
+    if (up !== 0) code += `t|=z&${num(up)};`;
+    if (down !== 0) code += `t|=(z&${num(down)})<<16;`;
+    if ((up | down) !== 0) code += `z&=${num(~(up | down))};`;
+    return `${code}${circuit.floating === X ? 't|=z|(z<<16);' : circuit.floating === HIGH ? 't|=z;' : 't|=z<<16;'}`;
   };
-  for (const bus of layout.buses) functions.push(resolver(bus));
-  /** A call of it. `at` is the place of the part that drives: parts after it are asked in this sweep, others in the next one. */
-  const update = (bus: Bus, place: number): string => {
-    const driving = readers.driving[bus.id]!;
-    const later = maskWords(
-      driving.filter((reader) => reader > place),
-      cw,
-    );
-    const earlier = maskWords(
-      driving.filter((reader) => reader <= place),
-      cw,
-    );
-    return `u${bus.id}(${place},${words.map((k) => `${num(later[k]!)},${num(earlier[k]!)}`).join()});`;
+  const isOther = (bus: Bus, floats = true): string => `t!==S[${bus.at}]||S[${bus.floats}]!==${floats ? 'z' : '0'}`;
+  /** Takes the new levels; z is then which lanes changed. A lane that floats now and did not may read as before, and wakes nobody. */
+  const store = (bus: Bus, floats = true): string =>
+    `S[${bus.floats}]=${floats ? 'z' : '0'};z=S[${bus.at}];${readers.sampled[bus.id] ? `if(!(b${bus.id >> 5}&${bit(bus.id)}))S[${bus.old}]=z;` : ''}S[${bus.at}]=t;z^=t;`;
+  const shared = layout.buses
+    .filter((bus) => !bus.hooked && !isPrivate(bus))
+    .map((bus) => {
+      const terms = termsOf(bus, (driver) => `S[${driver.at}]`);
+      const mask = num(2 ** bus.nets.length - 1);
+      const opposed = terms.map((term) => `w=${term};x|=w&~(w>>>16);y|=(w>>>16)&~w;`).join('');
+      const conflict =
+        terms.length > 1
+          ? `if(t&(t>>>16)&${mask}){let w=0,x=0,y=0;${opposed}if(x&y&${mask})S[${layout.suspect}]=1;}`
+          : '';
+      return `function u${bus.id}(b${bus.id >> 5}){let t=${terms.join('|') || '0'},z=0;${conflict}${pulled(bus)}
+if(${isOther(bus)}){${store(bus)}return (z|(z>>>16))&65535|65536;}return 0;}`;
+    })
+    .join('\n');
+  /**
+   * What a changed bus wakes, by the lanes that changed, z. Parts after the one that drives it are asked in this sweep, others in
+   * the next one.
+   */
+  const wake = (bus: Bus, place: number): string => {
+    const all = 2 ** bus.nets.length - 1;
+    const groups = new Map<number, { later: number[]; earlier: number[]; commit: number[]; alert: number[] }>();
+    const put = (list: readonly Reader[], kind: (reader: Reader) => 'later' | 'earlier' | 'commit' | 'alert'): void => {
+      for (const reader of list) {
+        const group = groups.get(reader.lanes) ?? { later: [], earlier: [], commit: [], alert: [] };
+        groups.set(reader.lanes, group);
+        group[kind(reader)].push(reader.place);
+      }
+    };
+    put(readers.driving[bus.id]!, (reader) => (reader.place > place ? 'later' : 'earlier'));
+    put(readers.committing[bus.id]!, () => 'commit');
+    put(readers.whenAlert[bus.id]!, () => 'alert');
+    const set = (name: string, mask: number): string => (mask === 0 ? '' : `${name}|=${num(mask)};`);
+    const text = [...groups].map(([lanes, group]) => {
+      const [later, earlier, commit, alert] = [group.later, group.earlier, group.commit, group.alert].map((places) =>
+        maskWords(places, cw),
+      );
+      const marks = each(
+        parts,
+        (k) =>
+          `${set(`c${k}`, later![k]!)}${set(`n${k}`, earlier![k]!)}${set(`r${k}`, commit![k]!)}${
+            alert![k] === 0 ? '' : `r${k}|=S[${layout.alert + k}]&${num(alert![k]!)};`
+          }`,
+      );
+      const test = isPrivate(bus) ? lanes | (lanes << 16) : lanes;
+      return lanes === all ? marks : `if(z&${num(test)}){${marks}}`;
+    });
+    return `b${bus.id >> 5}|=${bit(bus.id)};${text.join('')}`;
   };
-  const updateAll = (driver: Driver, place: number): string =>
-    busesOf(driver.nets)
-      .map((id) => update(layout.buses[id]!, place))
+  const toHost = each(busWords, (k) => `S[${layout.changed + k}]=b${k};`);
+  const fromHost = each(busWords, (k) => `b${k}=S[${layout.changed + k}];`);
+  /** Takes what the host woke. */
+  const takeMarks = (place: number): string =>
+    `${fromHost}${each(parts, (k) => {
+      const later = place < k * 32 ? -1 : place >= k * 32 + 31 ? 0 : -2 << (place & 31);
+      const marks = `S[${layout.marks + k}]`;
+      const split =
+        later === -1 ? `c${k}|=t;` : later === 0 ? `n${k}|=t;` : `c${k}|=t&${num(later)};n${k}|=t&${num(~later)};`;
+      return `t=${marks};if(t!==0){${marks}=0;${split}}t=S[${layout.commitMarks + k}];if(t!==0){S[${layout.commitMarks + k}]=0;r${k}|=t;}`;
+    })}`;
+  const update = (bus: Bus, place: number, driver: Driver, word: string, floats: boolean): string => {
+    const slow = `${toHost}H.bus(${bus.id});${takeMarks(place)}`;
+    if (bus.hooked) return slow;
+    const fast = isPrivate(bus)
+      ? `t=${termsOf(bus, (one) => (one === driver ? word : `S[${one.at}]`)).join('|')};${floats ? pulled(bus) : ''}if(${isOther(bus, floats)}){${store(bus, floats)}${wake(bus, place)}}`
+      : `z=u${bus.id}(b${bus.id >> 5});if(z!==0){${wake(bus, place)}}`;
+    return hooks ? `if(S[${layout.hooks + (bus.id >> 5)}]&${bit(bus.id)}){${slow}}else{${fast}}` : fast;
+  };
+  const busesOf = (driver: Driver): Bus[] => [
+    ...new Set(driver.nets.map((net) => layout.places[net]?.bus).filter((bus) => bus !== undefined)),
+  ];
+  const updateAll = (driver: Driver, place: number, word: string, floats: boolean): string =>
+    busesOf(driver)
+      .map((bus) => update(bus, place, driver, word, floats))
       .join('\n');
-  const setDriver = (driver: Driver, value: string, place: number): string =>
-    `o=${value};if(o!==S[${driver.at}]){S[${driver.at}]=o;${againstRails(driver)}${updateAll(driver, place)}}`;
   /** An output that drives a rail the other way is a conflict. */
   const againstRails = (driver: Driver): string => {
     let mask = 0;
@@ -143,357 +216,186 @@ export function emitMachine(layout: MachineLayout): string {
       if (net >= 0 && circuit.fed[net] === HIGH) mask |= 1 << (lane + 16);
       if (net >= 0 && circuit.fed[net] === LOW) mask |= 1 << lane;
     });
-    return mask === 0 ? '' : `${x}|=o&${num(mask)};`;
+    return mask === 0 ? '' : `S[${layout.suspect}]|=o&${num(mask)};`;
   };
 
-  const gatherPorts = (entry: PartLayout, to: number, which: (port: number) => boolean): string =>
-    entry.part.kind !== 'model'
-      ? ''
-      : entry.part.ins.map((port, k) => (which(k) ? `S[${to + k}]=${gather(port.map(laneOf))};` : '')).join('');
-
-  const stateLane = (entry: PartLayout, k: number): Lane => ({ at: entry.state + (k >> 4), from: k & 15 });
-
-  /** Words of the leaves of lanes of one shape: one for each leaf, spread where all lanes have the same. */
-  const leafWords = (
-    w: Writer,
-    exprs: readonly Expr[],
-    mask: number,
-    lane: (leaf: Expr) => Lane,
-    held: Map<string, string>,
-  ): (() => string) => {
-    const leaves = exprs.map((expr) => {
-      const list: Expr[] = [];
-      shapeOf(expr, list);
-      return list;
+  // Parts.
+  const temporaries = (w: Writer): string => {
+    names = Math.max(names, w.names);
+    return w.names === 0 ? '' : `let ${Array.from({ length: w.names }, (_, k) => `v${k}=0`).join()};`;
+  };
+  const faultedOr = (place: number, slow: string, fast: string): string =>
+    hooks ? `if(S[${layout.faulted + (place >> 5)}]&${bit(place)}){${slow}}else{${fast}}` : fast;
+  const drivePiece = (entry: PartLayout): Piece | undefined => {
+    const { place } = entry;
+    if (entry.drivers.length === 0) return undefined;
+    const w = new Writer();
+    const values = writeDrive(w, entry, contextOf(entry));
+    values.forEach(({ floats }, k) => {
+      if (!floats) neverFloats.add(entry.drivers[k]!);
     });
-    const count = leaves[0]?.length ?? 0;
-    const made: string[] = [];
-    for (let k = 0; k < count; k++) {
-      const lanes = leaves.map((list) => lane(list[k]!));
-      const first = lanes[0]!;
-      const isSame = lanes.length > 1 && lanes.every((one) => JSON.stringify(one) === JSON.stringify(first));
-      const code = isSame ? spread(first, mask) : gather(lanes);
-      let name = held.get(code);
-      if (name === undefined) {
-        name = w.hold(code);
-        held.set(code, name);
-      }
-      made.push(name);
-    }
-    let at = 0;
-    return () => made[at++]!;
-  };
-
-  const emitDrive = (entry: PartLayout): string => {
-    const { part, place } = entry;
-    if (entry.drivers.length === 0) return '';
-    const w = new Writer(names);
-    if (part.kind === 'model') {
-      w.line(gatherPorts(entry, entry.ins, (k) => part.model.drivesFrom[k]!));
-      w.line(`M[${place}].drive(S,${entry.state},${entry.ins},${entry.outs});`);
-      entry.drivers.forEach((driver, k) => {
-        w.line(setDriver(driver, `S[${entry.outs + k}]`, place));
-      });
-    } else {
-      const held = new Map<string, string>();
-      const lane = (leaf: Expr): Lane =>
-        leaf.op === 'state'
-          ? stateLane(entry, leaf.index)
-          : laneOf(leaf.op === 'input' ? part.inputs[leaf.index]! : -1);
-      const made = entry.groups.map(({ rules }) => {
-        const mask = 2 ** rules.length - 1;
-        const first = rules[0]!;
-        const values = rules.map((rule) => rule.value);
-        let value = formulaWord(w, first.value, leafWords(w, values, mask, lane, held), mask);
-        if (first.openDrain) value = w.hold(`${value}&~${twice(w.hold(`${value}&~(${value}>>>16)&${num(mask)}`))}`);
-        if (first.enable === undefined) return value;
-        const enables = rules.map((rule) => rule.enable!);
-        const enable = formulaWord(w, first.enable, leafWords(w, enables, mask, lane, held), mask);
-        const on = w.hold(`${enable}&${num(mask)}`);
-        // A driver that may be on leaves the net unknown, unless its value is one that drives nothing.
-        const maybe = w.hold(`${on}&(${enable}>>>16)`);
-        if (!first.openDrain) return w.hold(`(${value}&${twice(on)})|${twice(maybe)}`);
-        const drives = w.hold(`${maybe}&(${value}|(${value}>>>16))&${num(mask)}`);
-        return w.hold(`(${value}&${twice(on)})|${twice(drives)}`);
-      });
-      entry.groups.forEach(({ driver }, k) => {
-        w.line(setDriver(driver, made[k]!, place));
-      });
-    }
-    const [word, bit] = bitOf(entry.bit);
-    functions.push(
-      `function d${place}(){if(${p(word)}&${bit}){H.drive(${place});marks(${place});return;}let o=0;${w.toString()}}`,
+    const set = (changed: (driver: Driver, k: number) => string): string =>
+      entry.drivers
+        .map(
+          (driver, k) =>
+            `o=${values[k]!.code};if(o!==S[${driver.at}]){S[${driver.at}]=o;${againstRails(driver)}${changed(driver, k)}}`,
+        )
+        .join('\n');
+    const slow = `${toHost}H.drive(${place});${takeMarks(place)}`;
+    const updates = entry.drivers.map(
+      (driver, k) => `if(m&${1 << k}){${updateAll(driver, place, `S[${driver.at}]`, values[k]!.floats)}}`,
     );
-    return `case ${place}:d${place}();break;`;
-  };
-
-  const emitCommit = (entry: PartLayout): string => {
-    const { part, place } = entry;
-    if (!entry.hasCommit) return '';
-    const [word, bit] = bitOf(entry.bit);
-    const w = new Writer(names);
-    if (part.kind === 'model') {
-      w.line(gatherPorts(entry, entry.ins, () => true));
-      const acting = part.ins.flatMap((_, k) =>
-        part.model.commitsFrom[k] ? [`S[${entry.ins + k}]!==S[${entry.before + k}]`] : [],
-      );
-      const call = `if(M[${place}].commit(S,${entry.state},${entry.before},${entry.ins},H.moment(${place})))${q(word)}|=${bit};`;
-      w.line(`if(${[...acting, `(${g(word)}&${bit})`].join('||')}){${call}}`);
-      w.line(part.ins.map((_, k) => `S[${entry.before + k}]=S[${entry.ins + k}];`).join(''));
-    } else w.line(emitState(entry, `${q(word)}|=${bit};`));
-    functions.push(
-      `function k${place}(){if(${p(word)}&${bit}){if(H.commit(${place}))${q(word)}|=${bit};return;}${w.toString()}}`,
-    );
-    return `case ${place}:k${place}();break;`;
-  };
-
-  /** The state of a formula part after an edge, then its latches and asynchronous inputs until they rest. */
-  const emitState = (entry: PartLayout, changed: string): string => {
-    const { part } = entry;
-    if (part.kind !== 'formulas') return '';
-    const { formulas } = part;
-    const w = new Writer(names);
-    const inputWords = Math.ceil(part.inputs.length / 16);
-    for (let k = 0; k < inputWords; k++)
-      w.line(`S[${entry.ins + k}]=${gather(part.inputs.slice(k * 16, k * 16 + 16).map(laneOf))};`);
-    const likeBefore = Array.from({ length: inputWords }, (_, k) => `S[${entry.ins + k}]!==S[${entry.before + k}]`);
-    w.line(`if(${[...likeBefore, `(${g(entry.bit >> 5)}&${num(1 << (entry.bit & 31))})`].join('||')}){`);
-    const states = formulas.states.length;
-    const stateWords = Math.ceil(states / 16);
-    const now = (leaf: Expr): Lane =>
-      leaf.op === 'input'
-        ? { at: entry.ins + (leaf.index >> 4), from: leaf.index & 15 }
-        : stateLane(entry, leaf.op === 'state' ? leaf.index : 0);
-    const before = (leaf: Expr): Lane =>
-      leaf.op === 'input' ? { at: entry.before + (leaf.index >> 4), from: leaf.index & 15 } : now(leaf);
-    const old = Array.from({ length: stateWords }, (_, k) => w.hold(`S[${entry.state + k}]|0`));
-    /** State variables with entries of one shape, as lanes of words. */
-    const grouped = (
-      rules: (state: number) => readonly (readonly [string, readonly Expr[]])[],
-    ): readonly (readonly number[])[] => {
-      const shapes = new Map<string, number[]>();
-      for (let k = 0; k < states; k++) {
-        const list = rules(k);
-        if (list.length === 0) continue;
-        const key = list
-          .map(([kind, exprs]) => `${kind}:${exprs.map((expr) => shapeOf(expr, [])).join(';')}`)
-          .join('/');
-        shapes.set(key, [...(shapes.get(key) ?? []), k]);
-      }
-      return [...shapes.values()].flatMap((list) =>
-        Array.from({ length: Math.ceil(list.length / 16) }, (_, k) => list.slice(k * 16, k * 16 + 16)),
-      );
+    return {
+      place,
+      inline: faultedOr(place, slow, `${w}${set((driver, k) => updateAll(driver, place, 'o', values[k]!.floats))}`),
+      call: faultedOr(place, slow, `m=d${place}();if(m!==0){${updates.join('')}}`),
+      body: `function d${place}(){let o=0,m=0;${temporaries(w)}${w}${set((_, k) => `m|=${1 << k};`)}return m;}`,
     };
-    const put = (group: readonly number[], value: string, words: string[]): void => {
-      for (let word = 0; word < stateWords; word++) {
-        const lanes: Lane[] = Array.from({ length: 16 }, (_, bit) => {
-          const from = group.indexOf(word * 16 + bit);
-          return from < 0 ? { value: 0 } : { at: 0, from };
-        });
-        if (!lanes.some((lane) => 'at' in lane)) continue;
-        const keep = lanes.reduce((mask, lane, bit) => ('at' in lane ? mask : mask | (1 << bit)), 0);
-        words[word] = w.hold(`(${words[word]}&${num(keep | (keep << 16))})|${gather(lanes, () => value)}`);
-      }
-    };
-    type Clocked = (typeof formulas.clocked)[number];
-    const clockedOf = (k: number): { entry: Clocked; value: Expr }[] =>
-      formulas.clocked.flatMap((one) =>
-        one.set.filter((set) => set.state === k).map((set) => ({ entry: one, value: set.value })),
-      );
-    const next = [...old];
-    if (formulas.clocked.length > 0) {
-      const held = new Map<string, string>();
-      const groups = grouped((k) =>
-        clockedOf(k).map(({ entry: one, value }) => [
-          `${one.edge}${one.when === undefined ? '' : '?'}`,
-          [one.of, value, ...(one.when === undefined ? [] : [one.when])],
-        ]),
-      );
-      for (const group of groups) {
-        const mask = 2 ** group.length - 1;
-        let current = w.hold(gather(group.map((k) => stateLane(entry, k))));
-        const lists = group.map((k) => clockedOf(k));
-        // The earliest entry that acts wins.
-        for (let n = lists[0]!.length - 1; n >= 0; n--) {
-          const column = lists.map((list) => list[n]!);
-          const one = column[0]!;
-          const ofs = column.map(({ entry: each }) => each.of);
-          const was = formulaWord(w, one.entry.of, leafWords(w, ofs, mask, before, held), mask);
-          const is = formulaWord(w, one.entry.of, leafWords(w, ofs, mask, now, held), mask);
-          let acts =
-            one.entry.edge === 'rise'
-              ? andWord(w, w.hold(swap(was)), is, mask)
-              : andWord(w, was, w.hold(swap(is)), mask);
-          if (one.entry.when !== undefined) {
-            const whens = column.map(({ entry: each }) => each.when!);
-            acts = andWord(
-              w,
-              acts,
-              formulaWord(w, one.entry.when, leafWords(w, whens, mask, before, held), mask),
-              mask,
-            );
-          }
-          const values = column.map(({ value }) => value);
-          const to = formulaWord(w, one.value, leafWords(w, values, mask, before, held), mask);
-          current = chooseWord(w, acts, to, current, mask);
-        }
-        put(group, current, next);
-      }
-    }
-    w.line(next.map((value, k) => `S[${entry.state + k}]=${value};`).join(''));
-    if (formulas.latched.length + formulas.asynchronous.length > 0) {
-      // Latches may feed one another, as in the plain part: as many passes as there are variables and one more.
-      const usesState = [
-        ...formulas.latched.flatMap((one) => [one.while, ...one.set.map((set) => set.value)]),
-        ...formulas.asynchronous.flatMap((one) => [one.when, ...one.set.map((set) => set.value)]),
-      ].some((expr) => {
-        const leaves: Expr[] = [];
-        shapeOf(expr, leaves);
-        return leaves.some((leaf) => leaf.op === 'state');
-      });
-      const inner = new Writer(names);
-      const outer = w;
-      const levels = (k: number): { kind: string; acts: Expr; value: Expr }[] => [
-        ...[...formulas.latched]
-          .reverse()
-          .flatMap((one) =>
-            one.set.filter((set) => set.state === k).map((set) => ({ kind: 'l', acts: one.while, value: set.value })),
-          ),
-        ...[...formulas.asynchronous]
-          .reverse()
-          .flatMap((one) =>
-            one.set.filter((set) => set.state === k).map((set) => ({ kind: 'a', acts: one.when, value: set.value })),
-          ),
-      ];
-      const groups = grouped((k) => levels(k).map(({ kind, acts, value }) => [kind, [acts, value]]));
-      const held = new Map<string, string>();
-      const start = Array.from({ length: stateWords }, (_, k) => inner.hold(`S[${entry.state + k}]|0`));
-      const result = [...start];
-      for (const group of groups) {
-        const mask = 2 ** group.length - 1;
-        let current = inner.hold(gather(group.map((k) => stateLane(entry, k))));
-        const lists = group.map((k) => levels(k));
-        for (let n = 0; n < lists[0]!.length; n++) {
-          const column = lists.map((list) => list[n]!);
-          const acts = formulaWord(
-            inner,
-            column[0]!.acts,
-            leafWords(
-              inner,
-              column.map((one) => one.acts),
-              mask,
-              now,
-              held,
-            ),
-            mask,
-          );
-          const to = formulaWord(
-            inner,
-            column[0]!.value,
-            leafWords(
-              inner,
-              column.map((one) => one.value),
-              mask,
-              now,
-              held,
-            ),
-            mask,
-          );
-          current = chooseWord(inner, acts, to, current, mask);
-        }
-        for (let word = 0; word < stateWords; word++) {
-          const lanes: Lane[] = Array.from({ length: 16 }, (_, bit) => {
-            const from = group.indexOf(word * 16 + bit);
-            return from < 0 ? { value: 0 } : { at: 0, from };
-          });
-          if (!lanes.some((lane) => 'at' in lane)) continue;
-          const keep = lanes.reduce((mask2, lane, bit) => ('at' in lane ? mask2 : mask2 | (1 << bit)), 0);
-          result[word] = inner.hold(`(${result[word]}&${num(keep | (keep << 16))})|${gather(lanes, () => current)}`);
-        }
-      }
-      inner.line(result.map((value, k) => `S[${entry.state + k}]=${value};`).join(''));
-      const same = result.map((value, k) => `${value}===${start[k]}`).join('&&') || 'true';
-      outer.line(
-        usesState
-          ? `for(let pass=0;pass<=${states};pass++){${inner.toString()}\nif(${same})break;}`
-          : `{${inner.toString()}}`,
-      );
-    }
-    w.line(Array.from({ length: inputWords }, (_, k) => `S[${entry.before + k}]=S[${entry.ins + k}];`).join(''));
-    w.line(`if(${old.map((value, k) => `${value}!==S[${entry.state + k}]`).join('||') || 'false'}){${changed}}`);
-    w.line('}');
-    return w.toString();
   };
-
-  const zero = (of: (word: number) => string): string => words.map((k) => `${of(k)}=0;`).join('');
-  const any = (of: (word: number) => string): string => `(${words.map(of).join('|')})!==0`;
-  const list = (of: (word: number) => string): string => words.map(of).join();
-  const pending = at(layout.pending);
-  const refreshBuses = layout.buses.map((bus) => update(bus, -1)).join('\n');
+  const commitPiece = (entry: PartLayout): Piece | undefined => {
+    const { part, place, hasCommit } = entry;
+    if (!hasCommit) return undefined;
+    const context = contextOf(entry);
+    const write = (changed: string): Writer => {
+      const w = new Writer();
+      if (part.kind === 'model') writeModelCommit(w, entry, context, changed);
+      else writeStateCommit(w, entry, context, changed);
+      return w;
+    };
+    const changed = `q${place >> 5}|=${bit(place)};`;
+    const slow = `if(H.commit(${place})){${changed}}`;
+    const inner = write('is=true;');
+    return {
+      place,
+      inline: faultedOr(place, slow, write(changed).toString()),
+      call: faultedOr(place, slow, `if(k${place}(g${place >> 5},${busList})){${changed}}`),
+      body: `function k${place}(g${place >> 5},${busList}){let is=false;${temporaries(inner)}${inner}return is;}`,
+    };
+  };
+  const functions: string[] = [];
+  let room = LONG_MACHINE;
+  const sweepOf = (pieces: readonly (Piece | undefined)[], name: string): string =>
+    each(parts, (k) => {
+      let text = '';
+      for (let group = k * 32; group < k * 32 + 32; group += 8) {
+        const some = pieces.slice(group, group + 8).filter((piece) => piece !== undefined);
+        if (some.length === 0) continue;
+        text += `if(${name}${k}&${num(255 << (group & 31))}){${some
+          .map((piece) => {
+            const isLong = piece.inline.length > longPart || piece.inline.length > room;
+            if (isLong) functions.push(piece.body);
+            else room -= piece.inline.length;
+            return `if(${name}${k}&${bit(piece.place)}){${isLong ? piece.call : piece.inline}}`;
+          })
+          .join('\n')}}`;
+      }
+      return text === '' ? '' : `if(${name}${k}!==0){${text}}`;
+    });
+  const drivePieces = layout.parts.map(drivePiece);
+  const drives = sweepOf(drivePieces, 'c');
+  const commits = sweepOf(layout.parts.map(commitPiece), 'e');
+  /** Parts to be asked again after a round in which their state changed, though no input did: always, or while they are alert. */
+  const again = new Array<number>(cw).fill(0);
+  const mayBeAlert = new Array<number>(cw).fill(0);
+  for (const { part, place } of layout.parts) {
+    const isPlain = part.kind === 'model' ? part.model.commitsOn !== undefined : !readsOwnState(part.formulas);
+    if (canBeAlert(part)) mayBeAlert[place >> 5]! |= 1 << (place & 31);
+    if (!isPlain) again[place >> 5]! |= 1 << (place & 31);
+  }
+  const any = (name: string): string => `(${each(parts, (k) => `${name}${k}`, '|')})!==0`;
+  const zero = (name: string): string => each(parts, (k) => `${name}${k}=0;`);
+  const list = (name: string): string => each(parts, (k) => `${name}${k}`, ',');
+  // A source that drives one part only, as an oscillator's inner one does: that part is asked at once, without a sweep.
+  const soon = (driver: Driver): string => {
+    const readersOf = busesOf(driver).flatMap((bus) => readers.driving[bus.id]!);
+    const place = readersOf[0]?.place;
+    if (readersOf.length !== 1 || place === undefined) return '';
+    const piece = drivePieces[place];
+    if (piece === undefined || piece.inline.length > longPart) return '';
+    const isAlone = each(parts, (k) => `c${k}===${k === place >> 5 ? bit(place) : 0}`, '&&');
+    return `if(${isAlone}){c${place >> 5}=0;${piece.inline}${each(parts, (k) => `c${k}|=n${k};n${k}=0;`)}}`;
+  };
   const swings = layout.sources
-    .map((driver, k) => `case ${k}:S[${driver.at}]^=65537;${updateAll(driver, -1)}break;`)
+    .map(
+      (driver, k) =>
+        `case ${k}:o=S[${driver.at}]^65537;S[${driver.at}]=o;${updateAll(driver, -1, 'o', false)}${soon(driver)}break;`,
+    )
     .join('\n');
-  const allNow = words.map((k) => `${c(k)}=-1;`).join('');
-  // The lowest bit first: parts are asked in their order, and only those that something woke.
-  const drives = layout.parts.map(emitDrive);
-  const commits = layout.parts.map(emitCommit);
-  const dispatch = (cases: readonly string[], k: number): string =>
-    `switch(31-Math.clz32(d&-d)){${cases
-      .slice(k * 32, k * 32 + 32)
-      .map((text) => text.replace(/^case (\d+):/, (_, place: string) => `case ${Number(place) & 31}:`))
-      .join('\n')}
-default:}`;
-  const sweeps = words.map((k) => `while((d=${c(k)})!==0){${c(k)}=d&(d-1);${dispatch(drives, k)}}`).join('\n');
-  const commitAll = words
-    .map((k) => `d=${r(k)}|${p(k)};${r(k)}=0;while(d!==0){${dispatch(commits, k)}d&=d-1;}`)
-    .join('\n');
+  const models = layout.parts
+    .filter(({ part }) => part.kind === 'model')
+    .map(({ place }) => `const m${place}=m[${place}];`)
+    .join('');
+  // Straight on, eight buses behind one test: most steps change few.
+  const record = each(busWords, (k) => {
+    let text = '';
+    for (let group = k * 32; group < Math.min(k * 32 + 32, layout.buses.length); group += 8) {
+      const rows = layout.buses.slice(group, group + 8).map((bus) => {
+        const canFloat = hooks || bus.hooked || bus.drivers.length !== 1 || !neverFloats.has(bus.drivers[0]!);
+        const levels = canFloat ? `S[${bus.at}]&~(S[${bus.floats}]*65537)` : `S[${bus.at}]`;
+        return `if(m&${bit(bus.id)}){R[at]=j|${bus.id};R[at+1]=${levels};at+=${RECORD_WORDS};}`;
+      });
+      text += `if(m&${num(255 << (group & 31))}){${rows.join('')}}`;
+    }
+    return `m=a${k}&S[${layout.watch + k}];${text}`;
+  });
+  // Engines put what a constant holds into the code they make, not so a parameter. Within a loop they know only what the function
+  // itself holds; and a function that is entered once and then loops is compiled with less knowledge: so some makes some
+  // steps and is called again and again.
   return `'use strict';
+const S0=s,S=s,H=h,T=t,R=r;
+${models}
+${shared}
 ${functions.join('\n')}
-function settle(){
-let sw=0,d=0;
-while(${any(c)}){
-if(++sw>${SWEEPS}){H.unknown(${list(c)});${refreshBuses}
-${allNow}sw=-1e9;}
-${sweeps}
-${words.map((k) => `${c(k)}=${n(k)};${n(k)}=0;`).join('')}}
+const limit=R.length-${RECORD_WORDS * layout.buses.length};
+let room=0;
+function record(h,${each(busWords, (k) => `a${k}`, ',')}){
+let m=0,at=room;
+const j=h<<${busBits(layout)};
+${record}
+room=at>limit?H.flush(at):at;
 }
-function commit(){
-let d=0;
-${commitAll}}
-function step(source){
-let round=0;
-for(;;){
-settle();
-if(source===-2||!(${any(r)}))break;
-commit();
-if(!(${any(q)})){${zero(g)}break;}
-${words.map((k) => `${c(k)}|=${q(k)};${r(k)}=${q(k)};${g(k)}=${q(k)};`).join('')}
-if(++round>${ROUNDS}){H.restless(${list(q)});${words.map((k) => `${pending(k)}|=${q(k)};`).join('')}${zero(q)}${zero(r)}${zero(c)}break;}
-${zero(q)}
-}
-${zero(r)}
-if(${x}!==0){if(source!==-2)H.conflicts();${x}=0;}
-if(${Array.from({ length: layout.busWords }, (_, k) => `(${a(k)}&S[${layout.watch + k}])`).join('|')})H.watch();
-${Array.from({ length: layout.busWords }, (_, k) => `${a(k)}=0;`).join('')}
-}
-function run(n,source){
-${words.map((k) => `${c(k)}|=${pending(k)};${r(k)}|=${pending(k)};${g(k)}|=${pending(k)};${pending(k)}=0;`).join('')}
-let h=0;
+function some(from,to,source,rec){
+const S=S0;
+let ${each(parts, (k) => `c${k}=S[${layout.now + k}],n${k}=0,r${k}=S[${layout.round + k}],g${k}=S[${layout.again + k}],q${k}=0,e${k}=0`, ',')},${each(busWords, (k) => `a${k}=0,b${k}=S[${layout.changed + k}]`, ',')},o=0,t=0,z=0,m=0,sw=0,round=0,h=from,${Array.from({ length: names }, (_, k) => `v${k}=0`).join()};
 do{
-H.edges++;
+h++;
+if(source>=0)S[${layout.edge}]++;
 switch(source){
 ${swings}
 default:
 }
-step(source);
-h++;
-if(S[${layout.stop}]!==0){S[${layout.stop}]=0;break;}
-}while(h<n);
+round=0;
+for(;;){
+sw=0;
+while(${any('c')}){
+if(++sw>${SWEEPS}){${toHost}H.unknown(${list('c')});${takeMarks(-1)}${each(parts, (k) => `c${k}=-1;`)}sw=-1e9;}
+${drives}
+${each(parts, (k) => `c${k}=n${k};n${k}=0;`)}}
+if(source===-2||!(${any('r')})){${zero('g')}break;}
+${each(parts, (k) => `e${k}=r${k}${hooks ? `|S[${layout.faulted + k}]` : ''};r${k}=0;`)}
+${commits}
+${each(busWords, (k) => `a${k}|=b${k};b${k}=0;`)}
+if(!(${any('q')})){${zero('g')}break;}
+${each(parts, (k) => `c${k}|=q${k};r${k}|=q${k}&(${num(again[k]!)}|(S[${layout.alert + k}]&${num(mayBeAlert[k]!)}));g${k}=q${k};q${k}=0;`)}
+if(++round>${ROUNDS}){H.restless(${list('c')});${each(parts, (k) => `r${k}|=c${k};`)}break;}
+}
+${each(busWords, (k) => `a${k}|=b${k};b${k}=0;`)}
+if(S[${layout.suspect}]!==0){if(source!==-2)H.conflicts();S[${layout.suspect}]=0;}
+if(rec&&(${each(busWords, (k) => `(a${k}&S[${layout.watch + k}])`, '|')})!==0)record(h,${each(busWords, (k) => `a${k}`, ',')});
+${each(busWords, (k) => `a${k}=0;`)}
+if(S[${layout.stop}]!==0)break;
+}while(h<to);
+${each(parts, (k) => `S[${layout.now + k}]=c${k};S[${layout.round + k}]=r${k};S[${layout.again + k}]=g${k};`)}
+${each(busWords, (k) => `S[${layout.changed + k}]=0;`)}
 return h;
 }
-function refresh(){
-${refreshBuses}
-${words.map((k) => `${pending(k)}=-1;`).join('')}
-}
-return {run,refresh};`;
+return function run(steps,source,rec){
+let h=0;
+do{
+h=some(h,Math.min(steps,h+${BATCH}),source,rec);
+if(S[${layout.stop}]!==0){S[${layout.stop}]=0;break;}
+}while(h<steps);
+if(room!==0){H.flush(room);room=0;}
+return h;
+};`;
 }

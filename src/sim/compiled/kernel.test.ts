@@ -71,7 +71,7 @@ function compare(
 ): number {
   const circuit = buildCircuit(netlist, contents).value;
   const faults = faultsOf(circuit);
-  const compiled = new CompiledKernel(circuit, contents);
+  const compiled = new CompiledKernel(circuit, contents, steps.length % 2 === 0 ? 0 : undefined);
   if (faults.length > 0) {
     // The faults come into a machine that runs, and it is switched off and on.
     compiled.setFaults(faults);
@@ -126,6 +126,87 @@ test('compiled is plain on random netlists and stimuli', () => {
       },
     ),
     { numRuns: 60, seed: 12 },
+  );
+}, 60_000);
+
+/** The circuit with sources, as of oscillators and hands, on nets of it: they are moved without anything being held. */
+function withSources(circuit: Circuit, nets: readonly number[]): Circuit {
+  const taken = new Set(circuit.sources.map(({ net }) => net));
+  const free = [...new Set(nets)].filter((net) => circuit.fed[net] === 0 && !taken.has(net));
+  return {
+    ...circuit,
+    sources: [
+      ...circuit.sources,
+      ...free.map((net, k) => ({ name: `source ${k}`, net, rateHz: undefined, start: 2 - (k % 2) })),
+    ],
+  };
+}
+
+/** Sources moved and swung, with every net recorded: levels and changes are those of the plain kernel, edge by edge. */
+function compareSwings(choice: Choice, steps: readonly { at: number; value: number }[], seed: number): void {
+  const built = buildCircuit(netlistOf(choice), {}).value;
+  const rng = createRng(seed);
+  const circuit = withSources(
+    built,
+    Array.from({ length: 6 }, () => rng.below(built.nets.length)),
+  );
+  if (circuit.sources.length === 0) return;
+  const faults = seed % 3 === 0 && circuit.parts.length > 0 ? faultsOf(circuit, seed) : [];
+  const compiled = new CompiledKernel(circuit, { flipFlops: 'random' }, seed % 2 === 0 ? 0 : undefined);
+  if (faults.length > 0) {
+    compiled.setFaults(faults);
+    compiled.restart();
+  }
+  const plain = new PlainKernel(
+    faults.length > 0 ? faultCircuit(circuit, faults) : circuit,
+    { flipFlops: 'random' },
+    heldNets(circuit, faults),
+  );
+  const nets = [...circuit.nets.keys()];
+  const seen: string[] = [];
+  const watch = {
+    nets,
+    last: Uint8Array.from(nets, (net) => compiled.value(net)),
+    record: (now: number, index: number, value: number) => void seen.push(`${now} ${index} ${value}`),
+  };
+  const last = Uint8Array.from(nets, (net) => plain.value(net));
+  let now = 0;
+  for (const { at, value } of steps) {
+    const source = at % circuit.sources.length;
+    for (const kernel of [plain, compiled]) {
+      kernel.now = now;
+      kernel.setSource(source, value & 1 ? 1 : 2);
+      kernel.step();
+    }
+    nets.forEach((net) => {
+      watch.last[net] = compiled.value(net);
+      last[net] = plain.value(net);
+    });
+    expect([...watch.last], 'after a hand').toEqual([...last]);
+    const wanted: string[] = [];
+    seen.length = 0;
+    let level = value & 1 ? 1 : 2;
+    const edges = compiled.swing(source, 1 + (at % 9), 50, watch);
+    for (let k = 1; k <= edges; k++) {
+      level = 3 - level;
+      plain.now = now + k * 50;
+      plain.setSource(source, level);
+      plain.step();
+      for (const net of nets) {
+        if (plain.value(net) === last[net]) continue;
+        last[net] = plain.value(net);
+        wanted.push(`${plain.now} ${net} ${last[net]}`);
+      }
+    }
+    expect(seen.sort(), `swing of source ${source}`).toEqual(wanted.sort());
+    now += edges * 50;
+  }
+}
+
+test('a swinging source records edge by edge what the plain kernel shows', () => {
+  fc.assert(
+    fc.property(choices, stimuli, fc.nat(99999), (choice, steps, seed) => compareSwings(choice, steps, seed)),
+    { numRuns: 60, seed: 21 },
   );
 }, 60_000);
 
@@ -190,3 +271,46 @@ test('faults show, and taken out again leave no trace', () => {
   kernel.setFaults([]);
   expect(show()).toBe('1101');
 });
+
+test('back at a snapshot a machine runs as it ran, and with other faults as with those faults from there', () => {
+  fc.assert(
+    fc.property(choices, fc.nat(99999), (choice, seed) => {
+      const built = buildCircuit(netlistOf(choice), {}).value;
+      const rng = createRng(seed);
+      const nets = Array.from({ length: 5 }, () => rng.below(built.nets.length));
+      const circuit = withSources(built, nets);
+      if (circuit.sources.length === 0 || circuit.parts.length === 0) return;
+      const kernel = new CompiledKernel(circuit, { flipFlops: 'random', seed });
+      const none = { nets: [], last: new Uint8Array(0), record: () => undefined };
+      const moves = Array.from({ length: 12 }, () => [rng.below(circuit.sources.length), 1 + rng.below(9)] as const);
+      const play = (): string => {
+        let text = '';
+        for (const [source, edges] of moves) {
+          kernel.swing(source, edges, 50, none);
+          text += `${circuit.nets.map((_, net) => kernel.value(net)).join('')}\n`;
+        }
+        return text;
+      };
+      play();
+      const snapshot = kernel.snapshot();
+      const first = play();
+      kernel.restore(snapshot);
+      expect(play()).toBe(first);
+      const faults = faultsOf(circuit, seed);
+      kernel.restore(snapshot);
+      kernel.setFaults(faults);
+      kernel.step();
+      const faulted = kernel.snapshot();
+      const second = play();
+      kernel.restore(faulted);
+      kernel.step();
+      expect(play(), 'faulted').toBe(second);
+      kernel.setFaults([]);
+      kernel.step();
+      kernel.restore(snapshot);
+      kernel.step();
+      expect(play()).toBe(first);
+    }),
+    { numRuns: 60, seed: 31 },
+  );
+}, 60_000);

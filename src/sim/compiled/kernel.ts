@@ -12,25 +12,31 @@ import type { SimContents } from '../model.ts';
 import type { Moment, PartModel } from '../models/model.ts';
 import { evaluate, stepFormulas } from '../plain/kernel.ts';
 import { HIGH, LOW, valueAt, X, Z } from '../values.ts';
-import { emitMachine } from './emit.ts';
-import { type Bus, busReaders, type Driver, layMachine, maskWords, type MachineLayout } from './layout.ts';
+import { busBits, emitMachine, LONG_PART, RECORD_WORDS } from './emit.ts';
+import { type Bus, busReaders, type Driver, layMachine, maskWords, type MachineLayout, type Reader } from './layout.ts';
 
 /** What generated code calls. */
 interface Host {
-  edges: number;
-  bus(id: number, word: number): void;
+  bus(id: number): void;
   drive(place: number): void;
   commit(place: number): boolean;
-  moment(place: number): Moment;
   unknown(...bits: number[]): void;
   restless(...bits: number[]): void;
   conflicts(): void;
-  watch(): void;
+  /** Takes what stands in the record up to there; gives where to go on. */
+  flush(words: number): number;
 }
 
-interface Code {
-  run(steps: number, source: number): number;
-  refresh(): void;
+type Run = (steps: number, source: number, isRecording: boolean) => number;
+
+/** Words of the record between two flushes. */
+const RECORD_ROOM = 1 << 15;
+
+/** A term of what drives a bus: lanes of one word, moved. */
+interface Term {
+  readonly at: number;
+  readonly shift: number;
+  readonly mask: number;
 }
 
 /** A copy of a machine's whole state, to go back to. */
@@ -38,6 +44,8 @@ export interface Snapshot {
   readonly words: Int32Array;
   readonly due: Float64Array;
   readonly now: number;
+  /** What pins that are not where they belong drive: net, place and output, value. */
+  readonly strays: readonly (readonly [number, number, number])[];
 }
 
 export class CompiledKernel implements Kernel {
@@ -47,12 +55,21 @@ export class CompiledKernel implements Kernel {
   readonly news: SimNews[] = [];
   readonly due: Float64Array;
   readonly #s: Int32Array;
-  readonly #code: Code;
   readonly #host: Host;
+  readonly #moment: Moment;
+  readonly #models: readonly (PartModel | undefined)[];
+  /** The generated programs: without tests for faults and hands, and with them. Made when first used. */
+  #fast: Run | undefined;
+  #hooked: Run | undefined;
+  /** A fault or a hand has taken something over. */
+  #isHooked = false;
+  readonly #records = new Int32Array(RECORD_ROOM);
+  readonly #terms: readonly (readonly Term[])[];
   readonly #forced: Uint8Array;
   readonly #conflicts = new Set<string>();
   readonly #clustersOfCondition = new Map<number, number[]>();
   readonly #contents: SimContents;
+  readonly #longPart: number;
   /** Bits of the parts that a bus wakes, for driving and for committing, per bus. */
   readonly #driving: readonly (readonly number[])[];
   readonly #committing: readonly (readonly number[])[];
@@ -73,17 +90,26 @@ export class CompiledKernel implements Kernel {
   #base = 0;
   #half = 0;
   #watch: Watch | undefined;
+  /** Bits of buses that are watched, and the watched nets of each. */
+  #watched: readonly (readonly { readonly index: number; readonly bit: number }[])[] = [];
 
-  constructor(circuit: Circuit, contents: SimContents) {
+  /** `longPart`: length of a part's text beyond which it becomes a function of its own; for tests. */
+  constructor(circuit: Circuit, contents: SimContents, longPart: number = LONG_PART) {
     this.circuit = circuit;
     this.#contents = contents;
+    this.#longPart = longPart;
     this.#clusters = circuit.clusters;
     this.#clusterOf = circuit.clusterOf;
     const layout = layMachine(circuit);
     this.layout = layout;
     const readers = busReaders(layout);
-    this.#driving = readers.driving.map((places) => maskWords(places, layout.changeWords));
-    this.#committing = readers.committing.map((places) => maskWords(places, layout.changeWords));
+    const masks = (list: readonly Reader[]): number[] =>
+      maskWords(
+        list.map(({ place }) => place),
+        layout.changeWords,
+      );
+    this.#driving = readers.driving.map(masks);
+    this.#committing = readers.committing.map((list, id) => masks([...list, ...readers.whenAlert[id]!]));
     const s = new Int32Array(layout.words);
     this.#s = s;
     this.due = new Float64Array(circuit.parts.length).fill(Number.POSITIVE_INFINITY);
@@ -93,47 +119,62 @@ export class CompiledKernel implements Kernel {
         this.#clustersOfCondition.set(condition, [...(this.#clustersOfCondition.get(condition) ?? []), index]);
     });
     const self = this;
-    const moment = {
-      part: 0,
+    this.#moment = {
       get now(): number {
         return self.now;
       },
       after(ns: number): void {
-        self.due[this.part] = self.now + ns;
+        self.due[s[layout.who]!] = self.now + ns;
         s[layout.stop] = 1;
       },
       out(byte: number): void {
-        self.news.push({ part: this.part, byte, now: self.now });
+        self.news.push({ part: s[layout.who]!, byte, now: self.now });
       },
     };
+    this.#terms = layout.buses.map(termsOf);
     this.#host = {
-      edges: 0,
-      bus: (id, word) => {
+      bus: (id) => {
         const bus = layout.buses[id]!;
-        const driven = word | this.#strayed(bus);
-        if ((driven & (driven >>> 16) & 0xffff) !== 0) s[layout.suspect] = 1;
+        const driven = this.#driven(bus);
+        if ((driven & (driven >>> 16) & 0xffff) !== 0 && this.#isOpposed(bus)) s[layout.suspect] = 1;
         this.#finishBus(bus, driven);
       },
       drive: (place) => this.#driveFaulted(place),
       commit: (place) => this.#commitFaulted(place),
-      moment: (place) => {
-        moment.part = place;
-        return moment;
-      },
       unknown: (...bits) => this.#allUnknown(bits),
       restless: (...bits) => this.#oscillates(bits, 'state'),
       conflicts: () => this.#findConflicts(),
-      watch: () => this.#record(),
+      flush: (words) => this.#flush(words),
     };
-    const models = circuit.parts.map((part): PartModel | undefined => (part.kind === 'model' ? part.model : undefined));
+    this.#models = circuit.parts.map((part) => (part.kind === 'model' ? part.model : undefined));
+    this.#switchOn();
+  }
+
+  #make(hooks: boolean): Run {
+    const { layout } = this;
     // Only numbers and names of our own making are in this text.
-    const make = new Function('S', 'H', 'M', emitMachine(layout)) as (
+    const make = new Function('s', 'h', 'm', 't', 'r', emitMachine(layout, hooks, this.#longPart)) as (
       words: Int32Array,
       host: Host,
-      parts: readonly (PartModel | undefined)[],
-    ) => Code;
-    this.#code = make(s, this.#host, models);
-    this.#switchOn();
+      models: readonly (PartModel | undefined)[],
+      moment: Moment,
+      records: Int32Array,
+    ) => Run;
+    return make(this.#s, this.#host, this.#models, this.#moment, this.#records);
+  }
+
+  #run(steps: number, source: number, isRecording: boolean): number {
+    if (this.#isHooked) {
+      this.#hooked ??= this.#make(true);
+      return this.#hooked(steps, source, isRecording);
+    }
+    this.#fast ??= this.#make(false);
+    return this.#fast(steps, source, isRecording);
+  }
+
+  #momentOf(place: number): Moment {
+    this.#s[this.layout.who] = place;
+    return this.#moment;
   }
 
   /** Power goes off and comes on again, faults as they are. */
@@ -161,7 +202,7 @@ export class CompiledKernel implements Kernel {
     const contents = this.#contents;
     const rng = createRng(contents.seed ?? 1);
     for (const { part, place, state } of layout.parts) {
-      if (part.kind === 'model') part.model.power(s, state, () => rng.next32(), this.#host.moment(place));
+      if (part.kind === 'model') part.model.power(s, state, () => rng.next32(), this.#momentOf(place));
       else
         part.formulas.states.forEach((_, k) => {
           const known = part.formulas.powerUp.get(k);
@@ -179,7 +220,9 @@ export class CompiledKernel implements Kernel {
       s[bus.floats] = mask;
       s[bus.at] = (circuit.floating & 1 ? mask : 0) | (circuit.floating & 2 ? mask << 16 : 0);
     }
-    this.#code.refresh();
+    for (let k = 0; k < layout.changeWords; k++) s[layout.alert + k] = -1;
+    for (const bus of layout.buses) this.#refreshBus(bus);
+    this.#pendAll();
     // The first step settles; inputs as they were are the same as they are then, so that nothing is an edge.
     this.#powerOn();
   }
@@ -188,8 +231,7 @@ export class CompiledKernel implements Kernel {
   #powerOn(): void {
     const s = this.#s;
     const { layout } = this;
-    this.#host.edges--;
-    this.#code.run(1, -2);
+    this.#run(1, -2, false);
     const read = (net: number): number => {
       const value = net < 0 ? 0 : this.value(net);
       return value === 0 ? this.circuit.floating : value;
@@ -211,18 +253,18 @@ export class CompiledKernel implements Kernel {
         });
       });
     }
-    for (let k = 0; k < layout.changeWords; k++) s[layout.pending + k] = -1;
+    this.#pendAll();
     this.#isSuspect = true;
     this.step();
   }
 
   get now(): number {
-    return this.#base + this.#host.edges * this.#half;
+    return this.#base + this.#s[this.layout.edge]! * this.#half;
   }
 
   set now(ns: number) {
     this.#base = ns;
-    this.#host.edges = 0;
+    this.#s[this.layout.edge] = 0;
     this.#half = 0;
   }
 
@@ -251,11 +293,23 @@ export class CompiledKernel implements Kernel {
   /** A bus goes the slow way while anything of it is held, shorted, strayed to or waited for. */
   #hook(bus: Bus): void {
     const isHooked = bus.nets.some(
-      (net) => this.#forced[net] !== 0 || this.#strays.has(net) || this.#wakes.has(net) || this.#clusterOf[net]! >= 0,
+      (net) =>
+        this.#forced[net] !== 0 ||
+        this.#strays.has(net) ||
+        this.#wakes.has(net) ||
+        (this.#clusterOf[net]! >= 0 && !bus.hooked),
     );
     const word = this.layout.hooks + (bus.id >> 5);
     if (isHooked) this.#s[word]! |= 1 << (bus.id & 31);
     else this.#s[word]! &= ~(1 << (bus.id & 31));
+    this.#chooseCode();
+  }
+
+  #chooseCode(): void {
+    const { layout } = this;
+    const any = (from: number, count: number): boolean =>
+      this.#s.subarray(from, from + count).some((word) => word !== 0);
+    this.#isHooked = any(layout.hooks, layout.busWords) || any(layout.faulted, layout.changeWords);
   }
 
   /**
@@ -310,7 +364,8 @@ export class CompiledKernel implements Kernel {
         part,
         before: nets.map((net) => this.#read(net)),
       });
-      const { bit } = layout.parts[place]!;
+      const { bit, before: at } = layout.parts[place]!;
+      if (part.kind === 'model') this.#gatherPorts(part.ins, at);
       this.#s[layout.faulted + (bit >> 5)]! |= 1 << (bit & 31);
       for (const net of nets) {
         if (net < 0) continue;
@@ -324,10 +379,14 @@ export class CompiledKernel implements Kernel {
       }
       this.#pend(bit);
     }
-    for (const place of before) this.#pend(layout.parts[place]!.bit);
+    for (const place of before) {
+      this.#pend(place);
+      this.#s[layout.alert + (place >> 5)]! |= 1 << (place & 31);
+    }
     for (const bus of touched) this.#hook(bus);
     for (const bus of touched) this.#s[bus.raw] = this.#driven(bus);
     for (const bus of touched) this.#refreshBus(bus);
+    this.#chooseCode();
   }
 
   #read(net: number): number {
@@ -402,7 +461,7 @@ export class CompiledKernel implements Kernel {
     const s = this.#s;
     if (part.kind === 'model') {
       this.#gatherPorts(part.ins, entry.ins);
-      const changed = part.model.commit(s, entry.state, entry.before, entry.ins, this.#host.moment(place));
+      const changed = part.model.commit(s, entry.state, entry.before, entry.ins, this.#momentOf(place));
       s.copyWithin(entry.before, entry.ins, entry.ins + part.ins.length);
       return changed;
     }
@@ -432,7 +491,7 @@ export class CompiledKernel implements Kernel {
   give(part: number, byte: number): boolean {
     const entry = this.layout.parts[part]!;
     if (entry.part.kind !== 'model') return false;
-    const taken = entry.part.model.give?.(this.#s, entry.state, byte, this.#host.moment(part)) ?? false;
+    const taken = entry.part.model.give?.(this.#s, entry.state, byte, this.#momentOf(part)) ?? false;
     this.#pend(entry.bit);
     return taken;
   }
@@ -441,13 +500,12 @@ export class CompiledKernel implements Kernel {
     for (const { part, place, state, bit } of this.layout.parts) {
       if (this.due[place]! > this.now || part.kind !== 'model') continue;
       this.due[place] = Number.POSITIVE_INFINITY;
-      if (part.model.timeout?.(this.#s, state, this.#host.moment(place)) === true) this.#pend(bit);
+      if (part.model.timeout?.(this.#s, state, this.#momentOf(place)) === true) this.#pend(bit);
     }
   }
 
   step(): void {
-    this.#host.edges--;
-    this.#code.run(1, -1);
+    this.#run(1, -1, false);
     this.#s[this.layout.stop] = 0;
     if (!this.#isSuspect) return;
     this.#isSuspect = false;
@@ -456,17 +514,27 @@ export class CompiledKernel implements Kernel {
 
   swing(source: number, edges: number, halfNs: number, watch: Watch): number {
     this.#base = this.now;
-    this.#host.edges = 0;
+    this.#s[this.layout.edge] = 0;
     this.#half = halfNs;
-    if (this.#watch !== watch) {
-      this.#watch = watch;
-      for (let k = 0; k < this.layout.busWords; k++) this.#s[this.layout.watch + k] = 0;
-      for (const net of watch.nets) {
-        const bus = this.layout.places[net]?.bus.id;
-        if (bus !== undefined) this.#s[this.layout.watch + (bus >> 5)]! |= 1 << (bus & 31);
-      }
-    }
-    return this.#code.run(edges, source);
+    if (this.#watch !== watch) this.#setWatch(watch);
+    // A record says its edge in what the bus leaves of a word.
+    const most = 2 ** (31 - busBits(this.layout));
+    return this.#run(Math.min(edges, most), source, watch.nets.length > 0);
+  }
+
+  #setWatch(watch: Watch): void {
+    const { layout } = this;
+    this.#watch = watch;
+    this.#s.fill(0, layout.watch, layout.watch + layout.busWords);
+    const watched: { index: number; bit: number }[][] = layout.buses.map(() => []);
+    watch.nets.forEach((net, index) => {
+      const place = layout.places[net];
+      if (place === undefined) return;
+      const { id } = place.bus;
+      watched[id]!.push({ index, bit: place.bit });
+      this.#s[layout.watch + (id >> 5)]! |= 1 << (id & 31);
+    });
+    this.#watched = watched;
   }
 
   stateOf(part: number): Int32Array {
@@ -476,17 +544,61 @@ export class CompiledKernel implements Kernel {
 
   /** A copy of everything that a step can change. */
   snapshot(): Snapshot {
-    return { words: this.#s.slice(), due: this.due.slice(), now: this.now };
+    const strays = [...this.#strays].flatMap(([net, values]) =>
+      [...values].map(([key, value]): [number, number, number] => [net, key, value]),
+    );
+    return { words: this.#s.slice(), due: this.due.slice(), now: this.now, strays };
   }
 
+  /** Goes back to a snapshot; faults, nets held and nets watched stay as they are now, and take effect with the next step. */
   restore(snapshot: Snapshot): void {
-    this.#s.set(snapshot.words);
+    const { layout } = this;
+    const s = this.#s;
+    const hooks = s.slice(layout.hooks, layout.hooks + layout.busWords);
+    const watch = s.slice(layout.watch, layout.watch + layout.busWords);
+    const faulted = s.slice(layout.faulted, layout.faulted + layout.changeWords);
+    s.set(snapshot.words);
     this.due.set(snapshot.due);
     this.now = snapshot.now;
+    const isSet = (words: ArrayLike<number>, from: number, bit: number): boolean =>
+      ((words[from + (bit >> 5)]! >>> (bit & 31)) & 1) !== 0;
+    s.set(hooks, layout.hooks);
+    s.set(watch, layout.watch);
+    s.set(faulted, layout.faulted);
+    this.#chooseCode();
+    this.#again.clear();
+    for (const strays of this.#strays.values()) strays.clear();
+    for (const [net, key, value] of snapshot.strays)
+      if (this.#rewired.has(Math.floor(key / 4096))) this.#strays.get(net)?.set(key, value);
+    for (const { place, before } of layout.parts) {
+      const rewired = this.#rewired.get(place);
+      if (rewired === undefined && !isSet(snapshot.words, layout.faulted, place)) continue;
+      // Asked, but not as one whose state has just changed: to go back is no edge.
+      for (const words of [layout.now, layout.round, layout.alert]) s[words + (place >> 5)]! |= 1 << (place & 31);
+      if (rewired === undefined) continue;
+      const { part } = rewired;
+      rewired.before = (part.kind === 'model' ? part.ins.flat() : part.inputs).map((net) => this.#read(net));
+      if (part.kind === 'model') this.#gatherPorts(part.ins, before);
+    }
+    const touched = layout.buses.filter(
+      ({ id, nets }) =>
+        isSet(hooks, 0, id) ||
+        isSet(snapshot.words, layout.hooks, id) ||
+        nets.some((net) => this.#clusterOf[net]! >= 0),
+    );
+    for (const bus of touched) s[bus.raw] = this.#driven(bus);
+    for (const bus of touched) this.#refreshBus(bus);
   }
 
-  #pend(bit: number): void {
-    this.#s[this.layout.pending + (bit >> 5)]! |= 1 << (bit & 31);
+  /** Asks a part in the next step, whether its inputs changed or not. */
+  #pend(place: number): void {
+    const { now, round, again } = this.layout;
+    for (const words of [now, round, again]) this.#s[words + (place >> 5)]! |= 1 << (place & 31);
+  }
+
+  #pendAll(): void {
+    const { now, round, again, changeWords } = this.layout;
+    for (const words of [now, round, again]) this.#s.fill(-1, words, words + changeWords);
   }
 
   #busesOf(driver: Driver): Set<Bus> {
@@ -500,15 +612,25 @@ export class CompiledKernel implements Kernel {
   /** What the drivers of a bus drive, before pulls. */
   #driven(bus: Bus): number {
     let word = 0;
-    for (const driver of bus.drivers) {
-      const drives = this.#s[driver.at]!;
-      bus.nets.forEach((net, bit) => {
-        driver.nets.forEach((to, lane) => {
-          if (to === net) word |= ((drives >>> lane) & 0x10001) << bit;
-        });
-      });
+    for (const { at, shift, mask } of this.#terms[bus.id]!) {
+      const lanes = this.#s[at]! & mask;
+      word |= shift >= 0 ? lanes << shift : lanes >>> -shift;
     }
     return word | this.#strayed(bus);
+  }
+
+  /** Whether one output drives a net of the bus high and another one low. */
+  #isOpposed(bus: Bus): boolean {
+    if (this.#strays.size > 0) return true;
+    let high = 0;
+    let low = 0;
+    for (const { at, shift, mask } of this.#terms[bus.id]!) {
+      const lanes = this.#s[at]! & mask;
+      const word = shift >= 0 ? lanes << shift : lanes >>> -shift;
+      high |= word & ~(word >>> 16);
+      low |= (word >>> 16) & ~word;
+    }
+    return (high & low & 0xffff) !== 0;
   }
 
   #strayed(bus: Bus): number {
@@ -527,7 +649,7 @@ export class CompiledKernel implements Kernel {
     if ((driven & (driven >>> 16) & 0xffff) !== 0) this.#isSuspect = true;
     this.#finishBus(bus, driven);
     for (let k = 0; k < layout.changeWords; k++) {
-      this.#s[layout.pending + k]! |= this.#s[layout.marks + k]!;
+      this.#s[layout.now + k]! |= this.#s[layout.marks + k]!;
       this.#s[layout.marks + k] = 0;
       this.#s[layout.round + k]! |= this.#s[layout.commitMarks + k]!;
       this.#s[layout.commitMarks + k] = 0;
@@ -570,6 +692,9 @@ export class CompiledKernel implements Kernel {
     const { bus, bit } = place;
     const read = value === 0 ? this.circuit.floating : value;
     const word = ((read & 1) | ((read >> 1) << 16)) << bit;
+    const changed = this.layout.changed + (bus.id >> 5);
+    if ((this.#s[changed]! & (1 << (bus.id & 31))) === 0) this.#s[bus.old] = this.#s[bus.at]!;
+    this.#s[changed]! |= 1 << (bus.id & 31);
     this.#s[bus.at] = (this.#s[bus.at]! & ~(0x10001 << bit)) | word;
     this.#s[bus.floats] = (this.#s[bus.floats]! & ~(1 << bit)) | ((value === 0 ? 1 : 0) << bit);
     const driving = this.#driving[bus.id]!;
@@ -578,7 +703,6 @@ export class CompiledKernel implements Kernel {
       this.#s[this.layout.marks + k]! |= driving[k]!;
       this.#s[this.layout.commitMarks + k]! |= committing[k]!;
     }
-    this.#s[this.layout.step + (bus.id >> 5)]! |= 1 << (bus.id & 31);
     for (const part of this.#wakes.get(net) ?? []) {
       const { bit: wake } = this.layout.parts[part]!;
       this.#s[this.layout.marks + (wake >> 5)]! |= 1 << (wake & 31);
@@ -602,6 +726,8 @@ export class CompiledKernel implements Kernel {
         const mask = driver.nets.reduce((sum, net, lane) => (net >= 0 ? sum | (1 << lane) : sum), 0);
         this.#s[driver.at] = mask | (mask << 16);
       }
+    for (const bus of this.layout.buses) this.#finishBus(bus, this.#driven(bus));
+    this.#s[this.layout.suspect] = 1;
   }
 
   #oscillates(bits: readonly number[], what: 'gates' | 'state'): void {
@@ -673,15 +799,49 @@ export class CompiledKernel implements Kernel {
     this.findings.push(conflictFinding(this.circuit.nets[net]!, high, low, this.now));
   }
 
-  #record(): void {
+  /** Records of buses as changes of the watched nets on them. */
+  #flush(words: number): number {
     const watch = this.#watch;
-    if (watch === undefined) return;
-    const { nets, last } = watch;
-    for (let k = 0; k < nets.length; k++) {
-      const value = this.value(nets[k]!);
-      if (value === last[k]) continue;
-      last[k] = value;
-      watch.record(this.now, k, value);
+    if (watch === undefined) return 0;
+    const records = this.#records;
+    if (watch.log !== undefined) watch.log(records.subarray(0, words), this.#base, this.#half);
+    else this.readRecords(records, words, this.#base, this.#half, watch);
+    return 0;
+  }
+
+  readRecords(
+    records: Int32Array,
+    words: number,
+    base: number,
+    half: number,
+    { last, record }: Pick<Watch, 'last' | 'record'>,
+  ): void {
+    const bits = busBits(this.layout);
+    const mask = 2 ** bits - 1;
+    for (let k = 0; k < words; k += RECORD_WORDS) {
+      const head = records[k]!;
+      const levels = records[k + 1]!;
+      for (const { index, bit } of this.#watched[head & mask]!) {
+        const value = valueAt(levels, bit);
+        if (value === last[index]) continue;
+        last[index] = value;
+        record(base + (head >>> bits) * half, index, value);
+      }
     }
   }
+}
+
+/** Lanes of the words that drive a bus. */
+function termsOf(bus: Bus): Term[] {
+  const terms = new Map<string, { at: number; shift: number; mask: number }>();
+  for (const driver of bus.drivers)
+    driver.nets.forEach((net, lane) => {
+      const bit = bus.nets.indexOf(net);
+      if (bit < 0) return;
+      const key = `${driver.at} ${bit - lane}`;
+      const term = terms.get(key) ?? { at: driver.at, shift: bit - lane, mask: 0 };
+      term.mask |= 0x10001 << lane;
+      terms.set(key, term);
+    });
+  return [...terms.values()];
 }

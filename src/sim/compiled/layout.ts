@@ -23,6 +23,8 @@ export interface Bus {
   /** Index of the value word and of the word of floating bits. */
   readonly at: number;
   readonly floats: number;
+  /** Index of the value word as it was at the commit before, while its bit of `changed` is set. */
+  readonly old: number;
   /** What drives it at this moment, before pulls: kept for hooked buses only. */
   readonly raw: number;
   readonly nets: readonly number[];
@@ -63,20 +65,26 @@ export interface MachineLayout {
   /** Words of bits, one for each part; and for each bus. */
   readonly changeWords: number;
   readonly busWords: number;
-  /** Index of the words of part bits: to be asked in this sweep, in the next one, to be committed, states that changed now and before. */
+  /** Index of the words of part bits: to be asked in the next sweep, to be committed, states that changed now and before. */
   readonly now: number;
-  readonly next: number;
   readonly round: number;
   readonly states: number;
   readonly again: number;
+  /** Parts to which every change of an input matters: their clock is not known, or they are being written to. */
+  readonly alert: number;
+  /** Buses that changed since the last commit. */
+  readonly changed: number;
   /** Buses that changed in this step. */
   readonly step: number;
+  /** Place of the part whose model is being asked. */
+  readonly who: number;
+  /** Index of the count of edges in this run. */
+  readonly edge: number;
   /** Index of a word that is not 0 where a shared net may be in conflict. */
   readonly suspect: number;
-  /** Index of masks: buses with a hook set at run time; watched buses; changes pending; marks by hooks; faulted parts. */
+  /** Index of masks: buses with a hook set at run time; watched buses; marks by hooks; faulted parts. */
   readonly hooks: number;
   readonly watch: number;
-  readonly pending: number;
   readonly marks: number;
   readonly commitMarks: number;
   readonly faulted: number;
@@ -172,6 +180,7 @@ export function layMachine(circuit: Circuit): MachineLayout {
         id: buses.length,
         at: take(1),
         floats: take(1),
+        old: take(1),
         raw: take(1),
         nets,
         drivers: driversOf[nets[0]!]!,
@@ -211,15 +220,17 @@ export function layMachine(circuit: Circuit): MachineLayout {
     changeWords,
     busWords,
     now: take(changeWords),
-    next: take(changeWords),
     round: take(changeWords),
     states: take(changeWords),
     again: take(changeWords),
+    alert: take(changeWords),
+    changed: take(busWords),
     step: take(busWords),
+    who: take(1),
+    edge: take(1),
     suspect: take(1),
     hooks: take(busWords),
     watch: take(busWords),
-    pending: take(changeWords),
     marks: take(changeWords),
     commitMarks: take(changeWords),
     faulted: take(changeWords),
@@ -235,22 +246,98 @@ export function maskWords(places: readonly number[], words: number): number[] {
   return masks;
 }
 
-/** Parts that read a bus when it changes, for driving and for committing. */
-export function busReaders(layout: MachineLayout): {
-  readonly driving: readonly (readonly number[])[];
-  readonly committing: readonly (readonly number[])[];
-} {
-  const driving: number[][] = layout.buses.map(() => []);
-  const committing: number[][] = layout.buses.map(() => []);
+/** Whether latches or asynchronous inputs of formulas read state: then they may need to be asked again. */
+export function readsOwnState(formulas: FormulaPart): boolean {
+  const exprs = [
+    ...formulas.latched.flatMap((one) => [one.while, ...one.set.map((set) => set.value)]),
+    ...formulas.asynchronous.flatMap((one) => [one.when, ...one.set.map((set) => set.value)]),
+  ];
+  return exprs.some((expr) => leavesOf(expr).some((leaf) => leaf.op === 'state'));
+}
+
+function leavesOf(expr: Expr): Expr[] {
+  const leaves: Expr[] = [];
+  shapeOf(expr, leaves);
+  return leaves;
+}
+
+/** Nets whose change makes a part's commit necessary: always, and while the part is alert. */
+function wakesOf(part: CircuitPart): { readonly always: readonly number[]; readonly alert: readonly number[] } {
+  const reads = readsOf(part);
+  let always: number[];
+  let others = reads;
+  if (part.kind === 'model') {
+    const { model } = part;
+    const pins = part.ins.flatMap((port, k) =>
+      port.map((net, bit) => ({ net, name: model.ins[k]![bit]!, commits: model.commitsFrom[k]! })),
+    );
+    const on = model.commitsOn;
+    always = pins.filter(({ name, commits }) => (on === undefined ? commits : on.includes(name))).map(({ net }) => net);
+    others = model.armed === undefined ? [] : pins.filter(({ commits }) => commits).map(({ net }) => net);
+  } else {
+    const { formulas } = part;
+    if (readsOwnState(formulas)) return { always: reads, alert: [] };
+    const exprs = [
+      ...formulas.clocked.map((one) => one.of),
+      ...formulas.latched.flatMap((one) => [one.while, ...one.set.map((set) => set.value)]),
+      ...formulas.asynchronous.flatMap((one) => [one.when, ...one.set.map((set) => set.value)]),
+    ];
+    always = exprs.flatMap((expr) =>
+      leavesOf(expr).flatMap((leaf) => (leaf.op === 'input' ? [part.inputs[leaf.index]!] : [])),
+    );
+  }
+  const first = new Set(always.filter((net) => net >= 0));
+  return { always: [...first], alert: others.filter((net) => net >= 0 && !first.has(net)) };
+}
+
+/** A part that a bus wakes, and the lanes of the bus that do: bits of the lower half of a word. */
+export interface Reader {
+  readonly place: number;
+  readonly lanes: number;
+}
+
+export interface BusReaders {
+  /** Parts whose outputs may change with the bus, in order. */
+  readonly driving: readonly (readonly Reader[])[];
+  /** Parts whose state may change with it: always, and while they are alert. */
+  readonly committing: readonly (readonly Reader[])[];
+  readonly whenAlert: readonly (readonly Reader[])[];
+  /** Whether a part with state reads it: its levels before a change are kept. */
+  readonly sampled: readonly boolean[];
+}
+
+/** Parts that read a bus when it changes, by bus. */
+export function busReaders(layout: MachineLayout): BusReaders {
+  const lists = (): Reader[][] => layout.buses.map(() => []);
+  const driving = lists();
+  const committing = lists();
+  const whenAlert = lists();
+  const sampled = layout.buses.map(() => false);
   for (const { part, place, hasCommit } of layout.parts) {
-    const add = (lists: number[][], nets: readonly number[]): void => {
+    const add = (to: Reader[][], nets: readonly number[]): void => {
+      const lanes = new Map<number, number>();
       for (const net of nets) {
         const at = layout.places[net];
-        if (at !== undefined && lists[at.bus.id]!.at(-1) !== place) lists[at.bus.id]!.push(place);
+        if (at !== undefined) lanes.set(at.bus.id, (lanes.get(at.bus.id) ?? 0) | (1 << at.bit));
       }
+      for (const [bus, mask] of lanes) to[bus]!.push({ place, lanes: mask });
     };
     add(driving, drivesFromOf(part));
-    if (hasCommit) add(committing, readsOf(part));
+    if (!hasCommit) continue;
+    for (const net of readsOf(part)) {
+      const at = layout.places[net];
+      if (at !== undefined) sampled[at.bus.id] = true;
+    }
+    const wakes = wakesOf(part);
+    add(committing, wakes.always);
+    add(whenAlert, wakes.alert);
   }
-  return { driving, committing };
+  return { driving, committing, whenAlert, sampled };
+}
+
+/** Whether the part's bit in the alert words means anything. */
+export function canBeAlert(part: CircuitPart): boolean {
+  return part.kind === 'model'
+    ? part.model.armed !== undefined
+    : part.formulas.clocked.length > 0 && !readsOwnState(part.formulas);
 }

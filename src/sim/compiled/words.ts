@@ -7,6 +7,9 @@ import type { Lane } from './layout.ts';
 /** A number as code. */
 export const num = (value: number): string => String(value | 0);
 
+/** The value of code that is a number, else undefined. */
+export const fixed = (code: string): number | undefined => (/^-?\d+$/.test(code) ? Number(code) | 0 : undefined);
+
 /** Code that puts a word together from lanes; at most one term for each source word and distance. */
 export function gather(lanes: readonly Lane[], word: (at: number) => string = (at) => `S[${at}]`): string {
   const groups = new Map<string, { at: number; shift: number; mask: number }>();
@@ -31,21 +34,21 @@ export function gather(lanes: readonly Lane[], word: (at: number) => string = (a
 }
 
 /** Code that spreads one lane over `mask`. */
-export function spread(lane: Lane, mask: number): string {
+export function spread(lane: Lane, mask: number, word: (at: number) => string = (at) => `S[${at}]`): string {
   const m = num(mask);
   const high = num(mask << 16);
   if ('value' in lane) return num(((lane.value & 1) !== 0 ? mask : 0) | ((lane.value & 2) !== 0 ? mask << 16 : 0));
-  return `((-((S[${lane.at}]>>>${lane.from})&1)&${m})|(-((S[${lane.at}]>>>${lane.from + 16})&1)&${high}))`;
+  const source = word(lane.at);
+  if (mask === 1 && lane.from === 0) return `(${source}&65537)`;
+  if (mask === 1) return `((${source}>>>${lane.from})&65537)`;
+  return `((-((${source}>>>${lane.from})&1)&${m})|(-((${source}>>>${lane.from + 16})&1)&${high}))`;
 }
 
-/** Writes statements and hands out names. */
+/** Writes statements and hands out names: a few variables, used again by every part, so that frames stay small. */
 export class Writer {
   #code: string[] = [];
-  #names: { count: number };
-
-  constructor(names: { count: number } = { count: 0 }) {
-    this.#names = names;
-  }
+  #count = 0;
+  readonly #held = new Map<string, string>();
 
   line(text: string): void {
     this.#code.push(text);
@@ -54,9 +57,19 @@ export class Writer {
   /** A name for the value of an expression. */
   hold(expression: string): string {
     if (/^-?\w+$/.test(expression)) return expression;
-    const name = `v${this.#names.count++}`;
-    this.line(`const ${name}=${expression};`);
+    // What is made of held values only is the same wherever it is asked for.
+    const isPure = !expression.includes('S[');
+    const known = isPure ? this.#held.get(expression) : undefined;
+    if (known !== undefined) return known;
+    const name = `v${this.#count++}`;
+    this.line(`${name}=${expression};`);
+    if (isPure) this.#held.set(expression, name);
     return name;
+  }
+
+  /** How many names were handed out: v0 and so on. */
+  get names(): number {
+    return this.#count;
   }
 
   toString(): string {
@@ -64,16 +77,42 @@ export class Writer {
   }
 }
 
-export const swap = (a: string): string => `((${a}>>>16)|(${a}<<16))`;
+export function swap(a: string): string {
+  const known = fixed(a);
+  return known === undefined ? `((${a}>>>16)|(${a}<<16))` : num((known >>> 16) | (known << 16));
+}
 
 /** Both halves of a word from a mask of lanes. */
-export const twice = (lanes: string): string => `(${lanes}|(${lanes}<<16))`;
+export function twice(lanes: string): string {
+  const known = fixed(lanes);
+  return known === undefined ? `(${lanes}|(${lanes}<<16))` : num(known | (known << 16));
+}
+
+/** Whether a word is high, or low, in every lane of the mask. */
+const isAll = (code: string, mask: number): 'high' | 'low' | undefined => {
+  const known = fixed(code);
+  return known === mask ? 'high' : known === ((mask << 16) | 0) ? 'low' : undefined;
+};
 
 export function andWord(w: Writer, a: string, b: string, mask: number): string {
+  for (const [one, other] of [
+    [a, b],
+    [b, a],
+  ] as const) {
+    if (isAll(one, mask) === 'high') return other;
+    if (isAll(one, mask) === 'low') return one;
+  }
   return w.hold(`((${a}&${b}&${num(mask)})|((${a}|${b})&${num(mask << 16)}))`);
 }
 
 export function orWord(w: Writer, a: string, b: string, mask: number): string {
+  for (const [one, other] of [
+    [a, b],
+    [b, a],
+  ] as const) {
+    if (isAll(one, mask) === 'low') return other;
+    if (isAll(one, mask) === 'high') return one;
+  }
   return w.hold(`(((${a}|${b})&${num(mask)})|(${a}&${b}&${num(mask << 16)}))`);
 }
 
@@ -85,6 +124,8 @@ export function xorWord(w: Writer, a: string, b: string, mask: number): string {
 
 /** Where `acts` is high `to`, where low `from`, else what both agree on. */
 export function chooseWord(w: Writer, acts: string, to: string, from: string, mask: number): string {
+  const all = isAll(acts, mask);
+  if (all !== undefined) return all === 'high' ? to : from;
   const yes = w.hold(`${acts}&${num(mask)}`);
   const no = w.hold(`(${acts}>>>16)&${num(mask)}`);
   return w.hold(`(${to}&${twice(yes)})|(${from}&${twice(no)})`);

@@ -10,7 +10,7 @@
 // maker's software protection), unless made with `writes: 'allowed'`, where the byte is taken at once.
 // Not modelled: write cycle time, polling, page writes, protection sequences, sector erase, programming voltages.
 
-import { isKnown, unknownWord, wordOf } from '../values.ts';
+import { isKnown, LOW, unknownWord, wordOf } from '../values.ts';
 import type { PartModel } from './model.ts';
 
 export interface MemoryOptions {
@@ -59,12 +59,29 @@ export function memoryModel(options: MemoryOptions): PartModel {
     }
     return value;
   };
+  /** Selected and written to, as a value. */
+  const mayWrite = (word: number): number => {
+    const on = selected(word);
+    const writes = ((word >>> 17) & 1) | (((word >>> 1) & 1) << 1);
+    return (on & writes & 1) | ((on | writes) & 2);
+  };
+  const controlMask = 2 ** control.length - 1;
+  /** By levels of the controls, all known: 1 where the part drives. */
+  const reads = Uint8Array.from({ length: 2 ** control.length }, (_, levels) =>
+    (levels & 1) === 0 &&
+    (!hasWrite || (levels & 2) !== 0) &&
+    selects.every(({ high: isHigh }, k) => ((levels >> (first + k)) & 1) === (isHigh ? 1 : 0))
+      ? 1
+      : 0,
+  );
   return {
     ins: [low, high, control, data],
     outs: [data],
     words: size,
     drivesFrom: [true, true, true, false],
     commitsFrom: options.writes === 'allowed' ? [true, true, true, true] : [false, false, false, false],
+    commitsOn: [...(options.write === undefined ? [] : [options.write]), ...selects.map(({ pin }) => pin)],
+    armed: (s, _b, i) => mayWrite(s[i + 2]!) !== LOW,
     power(s, b, random) {
       const { image } = options;
       for (let k = 0; k < size; k++) {
@@ -75,6 +92,18 @@ export function memoryModel(options: MemoryOptions): PartModel {
     },
     drive(s, b, i, o) {
       const word = s[i + 2]!;
+      const levels = word & controlMask;
+      if ((levels ^ (word >>> 16)) === controlMask) {
+        // The usual case: every control is known.
+        if (reads[levels] === 0) s[o] = 0;
+        else {
+          const lowWord = s[i]!;
+          const highWord = s[i + 1]!;
+          const isAt = ((lowWord ^ (lowWord >>> 16)) & lowMask) === lowMask && isKnown(highWord, highMask);
+          s[o] = isAt ? s[b + ((lowWord & lowMask) | ((highWord & highMask) << 16))]! : unknown;
+        }
+        return;
+      }
       let on = selected(word);
       // /OE low, and /WE high.
       on = (on & (word >>> 16) & 1) | ((on | ((word & 1) << 1)) & 2);
@@ -93,10 +122,8 @@ export function memoryModel(options: MemoryOptions): PartModel {
     commit(s, b, _p, i) {
       if (!hasWrite || options.writes !== 'allowed') return false;
       const word = s[i + 2]!;
-      let on = selected(word);
-      const writes = ((word >>> 17) & 1) | (((word >>> 1) & 1) << 1);
-      on = (on & writes & 1) | ((on | writes) & 2);
-      if (on === 2) return false;
+      const on = mayWrite(word);
+      if (on === LOW) return false;
       const place = at(s, i);
       if (place < 0) {
         // Before reset all lines are unknown: what random bytes stand for is then as unknown as they already were.

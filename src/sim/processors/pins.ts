@@ -4,7 +4,7 @@
 import { expandRange } from '../../parts/index.ts';
 import type { SimPart } from '../model.ts';
 import type { PartModel } from '../models/model.ts';
-import { Z80, z80PowerUp, z80Step } from './z80/index.ts';
+import { Z80, z80Step, z80PowerUp } from './z80/index.ts';
 
 /** Makes the model of a processor for a part of its type. */
 export type ProcessorMaker = (part: SimPart) => PartModel;
@@ -27,6 +27,7 @@ function z80Model(part: SimPart): PartModel {
     words: Z80.Z80_WORDS,
     drivesFrom: [false, false],
     commitsFrom: [false, true],
+    commitsOn: ['CLK'],
     power(s, b, random) {
       const registers = Uint8Array.from({ length: 24 }, () => random() & 0xff);
       z80PowerUp(s, b, { technology: isCmos ? 'CMOS' : 'NMOS', registers });
@@ -57,8 +58,12 @@ function z80Model(part: SimPart): PartModel {
       const rises = ((now >>> Z80_CLOCK) & 1) !== 0;
       if (((s[b + Z80.PHASE]! & 1) === 0) !== rises) return false;
       const data = s[p]!;
+      const address = s[b + Z80.PIN_ADDRESS]!;
+      const driven = s[b + Z80.PIN_DATA]!;
+      const control = s[b + Z80.PIN_CONTROL]!;
       z80Step(s, b, data & 0xff, data & (data >>> 16) & 0xff, (before & 31) | ((before & (before >>> 16) & 31) << 8));
-      return true;
+      // Only what the pins drive is seen by the rest of the machine.
+      return s[b + Z80.PIN_CONTROL] !== control || s[b + Z80.PIN_ADDRESS] !== address || s[b + Z80.PIN_DATA] !== driven;
     },
   };
 }
