@@ -13,12 +13,32 @@ function copyTypeLicences() {
     );
 }
 
+/** The cuts that the record's PDF is set in. */
+function copyPdfFonts() {
+  const to = join(root, 'dist', 'fonts');
+  mkdirSync(to, { recursive: true });
+  for (const cut of ['next', 'mono'])
+    for (const weight of [400, 700])
+      copyFileSync(
+        join(
+          root,
+          'node_modules',
+          '@fontsource',
+          `atkinson-hyperlegible-${cut}`,
+          'files',
+          `atkinson-hyperlegible-${cut}-latin-${weight}-normal.woff`,
+        ),
+        join(to, `${cut}-${weight}.woff`),
+      );
+}
+
 rmSync(join(root, 'dist'), { recursive: true, force: true });
 mkdirSync(join(root, 'dist'), { recursive: true });
 const vite = join(root, 'node_modules', 'vite', 'bin', 'vite.js');
 if (run(process.execPath, [vite, 'build'], { toStderr: true }) !== 0) process.exit(1);
 if (run(process.execPath, [vite, 'build', '--config', 'vite.web.config.ts'], { toStderr: true }) !== 0) process.exit(1);
 copyTypeLicences();
+copyPdfFonts();
 const { compileParts } = await import(join(root, 'dist', 'gen.mjs'));
 const problems = compileParts(root);
 if (problems.length > 0) {

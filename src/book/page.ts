@@ -1,43 +1,20 @@
-// One page that shows a machine: the drawing of each stage, the findings, the parts and the steps. Self-contained HTML from
-// results that others worked out; nothing here computes, and every name from a file is escaped.
+// The record as one page of HTML that holds everything it shows. Every name from a file is escaped.
 
-import { compareNatural } from '../base/index.ts';
-import { type Layout, layoutAt } from '../board/index.ts';
-import { createScene, escapeXml, pageStyle, renderBoards } from '../drawing/index.ts';
-import { type Design, netlistAt } from '../netlist/index.ts';
-import { type Built, cuttingList, type StepPlan } from '../stage/index.ts';
+import { escapeXml, pageStyle } from '../drawing/index.ts';
+import { type Block, type BookInput, bookContent, type Run } from './content.ts';
 
-/** A finding as the page prints it. */
-export interface PageFinding {
-  readonly severity: string;
-  readonly message: string;
-  readonly place: string;
-  readonly why: readonly string[];
-  readonly help: string | undefined;
+export interface PageOptions {
+  /** Where a photo of the journal is found from the page; undefined leaves the photo out and keeps its words. */
+  readonly photo?: (file: string) => string | undefined;
 }
-
-export interface PageInput {
-  readonly design: Design;
-  readonly about: string | undefined;
-  readonly layout: Layout | undefined;
-  readonly plan: StepPlan | undefined;
-  readonly built: Built;
-  readonly findings: readonly PageFinding[];
-  readonly waived: readonly { readonly message: string; readonly reason: string }[];
-}
-
-const CAUTIONS = [
-  'Local electrical rules, and for mains work a licensed person, come first. Use an isolated, current-limited supply, and never open a mains one.',
-  'Check the polarity at the boards with a meter before a chip goes in. Never join a USB supply and a bench supply.',
-  'Power off before chips, wires or leads are put in or moved: a chip without its supply feeds itself through its inputs.',
-  'A chip that is hot to the touch is reversed or fighting another: switch off.',
-  'Discharge yourself before handling CMOS parts. Mind the polarity of electrolytic capacitors.',
-];
 
 /** The page, as HTML text. Same input, same bytes. */
-export function renderPage(input: PageInput): string {
-  const { design } = input;
-  const title = escapeXml(design.name);
+export function renderPage(input: BookInput, options: PageOptions = {}): string {
+  const title = escapeXml(input.design.name);
+  const blocks = bookContent(input);
+  const links = blocks.flatMap((block) =>
+    block.kind === 'section' && block.id !== 'cautions' ? [`<a href="#${block.id}">${escapeXml(block.title)}</a>`] : [],
+  );
   return `<!doctype html>
 <html lang="en" data-ground="paper">
 <head>
@@ -49,92 +26,86 @@ ${PAGE_CSS}</style>
 </head>
 <body>
 <header><h1>${title}</h1>${input.about === undefined ? '' : `<p>${escapeXml(input.about)}</p>`}</header>
-<nav aria-label="Sections"><a href="#drawings">Boards</a> <a href="#findings">Findings</a> <a href="#parts">Parts</a> <a href="#steps">Steps</a> <a href="#cut">Cut sheet</a></nav>
+<nav aria-label="Sections">${links.join(' ')}</nav>
 <main>
-${cautions()}
-${drawings(input)}
-${findingsSection(input)}
-${partsSection(input)}
-${stepsSection(input)}
-${cutSection(input)}
+${sections(blocks, options)}
 </main>
 </body>
 </html>
 `;
 }
 
-function cautions(): string {
-  return `<section id="cautions"><h2>Before the power</h2><ul>${CAUTIONS.map((text) => `<li>${text}</li>`).join('')}</ul></section>`;
-}
-
-function drawings(input: PageInput): string {
-  const { layout, design } = input;
-  if (layout === undefined)
-    return '<section id="drawings"><h2>Boards</h2><p>Nothing is laid out yet: run <code>proofboard lay</code>.</p></section>';
-  const built = { parts: new Set(input.built.parts.keys()), wires: new Set(input.built.wires.keys()) };
-  const figures = design.stages.map((stage) => {
-    const scene = createScene({ design, layout, stage: stage.number, built });
-    const { parts, wires } = layoutAt(layout, stage.number);
-    const metres = wires.reduce((sum, wire) => sum + wire.cutMm, 0) / 1000;
-    return `<figure id="stage-${stage.number}">${renderBoards({ design, layout, stage: stage.number, built, scene, scale: 6 })}
-<figcaption>Stage ${stage.number}, ${escapeXml(stage.name)}: ${parts.length} parts, ${wires.length} wires, ${metres.toFixed(1)} m cut.</figcaption></figure>`;
-  });
-  return `<section id="drawings"><h2>Boards</h2>${figures.reverse().join('\n')}</section>`;
-}
-
-function findingsSection(input: PageInput): string {
-  const items = input.findings.map(
-    (finding) =>
-      `<li class="${finding.severity}"><strong>${escapeXml(finding.severity)}</strong> ${escapeXml(finding.message)} <code>${escapeXml(finding.place)}</code>${finding.why.map((text) => `<br>${escapeXml(text)}`).join('')}${finding.help === undefined ? '' : `<br>To mend: ${escapeXml(finding.help)}`}</li>`,
-  );
-  const waived = input.waived.map((entry) => `<li>${escapeXml(entry.message)} Waived: ${escapeXml(entry.reason)}</li>`);
-  return `<section id="findings"><h2>Findings</h2>${items.length === 0 ? '<p>Nothing wrong was found.</p>' : `<ul>${items.join('')}</ul>`}${waived.length === 0 ? '' : `<h3>Waived</h3><ul>${waived.join('')}</ul>`}</section>`;
-}
-
-function partsSection(input: PageInput): string {
-  const netlist = netlistAt(input.design, input.design.stages.length);
-  const rows = [...netlist.parts]
-    .sort((a, b) => compareNatural(a.name, b.name))
-    .map((part) => {
-      const place =
-        input.layout === undefined
-          ? undefined
-          : layoutAt(input.layout, netlist.stage).parts.find((placed) => placed.part === part.name);
-      return `<tr><td>${escapeXml(part.name)}</td><td>${escapeXml([part.type, part.grade, part.value].filter((text) => text !== undefined).join(', '))}</td><td>${escapeXml(part.implied === undefined ? '' : `for ${part.implied.serves}`)}</td><td>${part.stage}</td><td>${escapeXml(place?.leads[0]?.hole ?? '')}</td></tr>`;
-    });
-  return `<section id="parts"><h2>Parts</h2><table><thead><tr><th scope="col">Part</th><th scope="col">Type</th><th scope="col">Serves</th><th scope="col">Stage</th><th scope="col">First lead</th></tr></thead><tbody>${rows.join('')}</tbody></table></section>`;
-}
-
-function stepsSection(input: PageInput): string {
-  if (input.plan === undefined) return '<section id="steps"><h2>Steps</h2><p>Steps follow from a layout.</p></section>';
-  const parts: string[] = [];
-  let number = 0;
-  for (const group of input.plan.groups) {
-    const stage = input.design.stages[group.stage - 1]?.name ?? '';
-    const steps = input.plan.steps.filter((step) => group.ids.includes(step.id));
-    parts.push(
-      `<h3>Stage ${group.stage}, ${escapeXml(stage)}: ${escapeXml(group.group)}</h3><ol start="${number + 1}">${steps.map((step) => `<li>${escapeXml(step.text)}${step.notes.map((note) => `<br><small>${escapeXml(note)}</small>`).join('')} <code>${escapeXml(step.id)}</code></li>`).join('')}</ol>`,
-    );
-    number += steps.length;
+function sections(blocks: readonly Block[], options: PageOptions): string {
+  let out = '';
+  for (const block of blocks) {
+    if (block.kind === 'section')
+      out += `${out === '' ? '' : '</section>\n'}<section id="${block.id}"><h2>${escapeXml(block.title)}</h2>`;
+    else out += html(block, options);
   }
-  return `<section id="steps"><h2>Steps</h2><p>${number} steps left.</p>${parts.join('')}</section>`;
+  return out === '' ? '' : `${out}</section>`;
 }
 
-function cutSection(input: PageInput): string {
-  if (input.plan === undefined) return '';
-  const list = cuttingList(input.plan.steps);
-  const rows = list.rows.map(
-    (row) => `<tr><td>${escapeXml(row.colour)}</td><td>${row.cutMm} mm</td><td>${row.count}</td></tr>`,
-  );
-  return `<section id="cut"><h2>Cut sheet</h2><table><thead><tr><th scope="col">Colour</th><th scope="col">Cut</th><th scope="col">Pieces</th></tr></thead><tbody>${rows.join('')}</tbody></table></section>`;
+const TAGS = { strong: 'strong', code: 'code', small: 'small' } as const;
+const runs = (list: readonly Run[]): string =>
+  list
+    .map(({ text, style }) => {
+      if (text === '') return '';
+      return style === undefined ? escapeXml(text) : `<${TAGS[style]}>${escapeXml(text)}</${TAGS[style]}>`;
+    })
+    .join('');
+
+function html(block: Exclude<Block, { kind: 'section' }>, options: PageOptions): string {
+  switch (block.kind) {
+    case 'heading':
+      return `<h3>${escapeXml(block.text)}</h3>`;
+    case 'paragraph':
+      return `<p>${runs(block.runs)}</p>`;
+    case 'list': {
+      const tag = block.from === undefined ? 'ul' : 'ol';
+      const items = block.items.map(
+        (item) =>
+          `<li${item.mark === undefined ? '' : ` class="${escapeXml(item.mark)}"`}>${item.lines.map(runs).join('<br>')}</li>`,
+      );
+      return `<${tag}${block.from === undefined ? '' : ` start="${block.from}"`}>${items.join('')}</${tag}>`;
+    }
+    case 'table': {
+      const kind = (column: number): string => {
+        const names = [block.right?.includes(column) ? 'r' : '', block.mono?.includes(column) ? 'm' : ''].filter(
+          (name) => name !== '',
+        );
+        return names.length === 0 ? '' : ` class="${names.join(' ')}"`;
+      };
+      const head = block.head.map((text, column) => `<th scope="col"${kind(column)}>${escapeXml(text)}</th>`).join('');
+      const rows = block.rows.map(
+        (row) => `<tr>${row.map((text, column) => `<td${kind(column)}>${escapeXml(text)}</td>`).join('')}</tr>`,
+      );
+      return `<table><thead><tr>${head}</tr></thead><tbody>${rows.join('')}</tbody></table>`;
+    }
+    case 'drawing':
+      return `<figure id="${block.id}">${block.svg}\n<figcaption>${escapeXml(block.caption)}</figcaption></figure>\n`;
+    case 'labels':
+      return `<div class="labels">${block.labels
+        .map(
+          ({ part, type, svg }) =>
+            `<figure>${svg}<figcaption>${escapeXml(part)}, ${escapeXml(type)}</figcaption></figure>`,
+        )
+        .join('')}</div>`;
+    case 'photo': {
+      const from = options.photo?.(block.file);
+      const caption = escapeXml(block.caption === '' ? 'A photo' : block.caption);
+      return from === undefined
+        ? `<p>${caption}: ${escapeXml(block.file)}</p>`
+        : `<figure class="photo"><img src="${escapeXml(from)}" alt="${caption}"><figcaption>${caption}</figcaption></figure>`;
+    }
+  }
 }
 
 const PAGE_CSS = `
 body{margin:0;padding:24px;background:var(--ground);color:var(--ink);font:15px/1.5 "Atkinson Hyperlegible Next",system-ui,sans-serif}
 h1{font-size:34px;margin:0}h2{font-size:24px;border-bottom:1px solid var(--ink);margin:32px 0 12px}h3{font-size:18px;margin:20px 0 6px}
-nav a{color:var(--ink);margin-right:16px}code{font-family:"Atkinson Hyperlegible Mono",ui-monospace,monospace;font-size:13px}
-table{border-collapse:collapse}th,td{text-align:left;padding:4px 16px 4px 0;border-bottom:1px solid var(--hair);font-variant-numeric:tabular-nums}
-figure{margin:0 0 32px}figure svg{max-width:100%;height:auto}figcaption{color:var(--ink-2)}
+nav a{color:var(--ink);margin-right:16px}code,td.m{font-family:"Atkinson Hyperlegible Mono",ui-monospace,monospace;font-size:13px}
+table{border-collapse:collapse}th,td{text-align:left;padding:4px 16px 4px 0;border-bottom:1px solid var(--hair);font-variant-numeric:tabular-nums}th.r,td.r{text-align:right}
+figure{margin:0 0 32px}figure svg{max-width:100%;height:auto}figcaption{color:var(--ink-2)}.labels svg{max-width:none}.labels{display:flex;flex-wrap:wrap;gap:0 24px}.photo img{max-width:100%;max-height:60vh}
 li{margin:2px 0}li.error strong{color:var(--fault)}li.warning strong{color:var(--doubt)}small{color:var(--ink-2)}
-@media print{nav{display:none}figure,table,ol{break-inside:avoid}body{padding:0;background:#fff}}
+@media print{nav{display:none}figure,tr,li{break-inside:avoid}body{padding:0;background:#fff}}
 `;

@@ -7,6 +7,7 @@ import { join, relative, resolve } from 'node:path';
 import { Command, CommanderError, InvalidArgumentError, Option } from 'commander';
 import {
   type Build,
+  bookInputOf,
   bookVerb,
   buildNames,
   cardVerb,
@@ -51,6 +52,7 @@ import { serveWorkbench, writeWhole } from '../server/index.ts';
 import { carryOut, keepPhoto } from './files.ts';
 import { loadShipped, type OpenedProject, openProject, projectPlace, readBytes } from './host.ts';
 import { describeTemplates, fillFolder, newProject } from './new-project.ts';
+import { bookPdf, makePdf } from './pdf-paper.ts';
 import { progressBar } from './progress-bar.ts';
 
 interface Common {
@@ -593,7 +595,7 @@ export async function main(args: readonly string[], root: string, output: Output
       .description('the record as files')
       .option('--out <dir>', 'where it goes; book/ in the build unless said'),
   ).action((path: string | undefined, options: Common & { out?: string }) =>
-    onBuild('book', path, options, (build, _stage, opened) => {
+    onBuild('book', path, options, async (build, _stage, opened) => {
       const inProject = `${build.folder}/book`;
       const result = bookVerb(build, { out: inProject });
       const to = options.out === undefined ? undefined : resolve(options.out);
@@ -604,7 +606,12 @@ export async function main(args: readonly string[], root: string, output: Output
         to === undefined ? undefined : { from: inProject, to },
       );
       const shown = options.out ?? inProject;
-      const files = (result.value as { files: string[] }).files.map(
+      const pdf = `${inProject}/book.pdf`;
+      writeWhole(
+        to === undefined ? join(opened.folder, pdf) : join(to, 'book.pdf'),
+        await makePdf(bookInputOf(build), root, join(opened.folder, build.folder)),
+      );
+      const files = [...(result.value as { files: string[] }).files, pdf].map(
         (file) => `${shown}${file.slice(inProject.length)}`,
       );
       return {
@@ -635,6 +642,7 @@ export async function main(args: readonly string[], root: string, output: Output
       folder,
       main: file,
       templates: describeTemplates(root),
+      pdf: (name) => bookPdf(join(place.folder, place.main), name, shipped, root),
       begin: (template) => fillFolder(root, folder, template),
       ...(options.port === undefined ? {} : { port: options.port }),
       ...(options.build === undefined ? {} : { build: options.build }),

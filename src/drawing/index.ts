@@ -31,6 +31,16 @@ export {
   stageTicks,
   type TickOptions,
 } from './stage-line.ts';
+export {
+  type DrawingBox,
+  drawingBox,
+  paintDrawing,
+  type PaintFont,
+  type Painter,
+  type PathPaint,
+  type TextPaint,
+} from './paint.ts';
+export { type ChipLabel, chipLabels } from './labels.ts';
 export { pinsAt, type StepView, stepView } from './step-view.ts';
 export { DRAWING_CSS, pageStyle, standaloneStyle } from './style.ts';
 export { escapeXml, fitMono, fitSans, monoWidth, sansWidth } from './text.ts';

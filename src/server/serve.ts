@@ -41,6 +41,8 @@ export interface ServeOptions {
   readonly build?: string;
   readonly templates?: readonly Template[];
   /** Fills the folder from a template; a sentence says why where it can't. */
+  /** The record of a build as a PDF file; undefined where there is no such build. */
+  readonly pdf?: (build: string) => Promise<Uint8Array | undefined>;
   readonly begin?: (template: string) => string | undefined;
 }
 
@@ -269,6 +271,16 @@ export async function serveWorkbench(options: ServeOptions): Promise<Served> {
     if (full === undefined || !existsSync(full)) return say(reply, 404, 'There is no such photo.');
     const type = IMAGES.find(([, , end]) => full.endsWith(end))?.[0] ?? 'application/octet-stream';
     return reply.type(type).send(readFileSync(full));
+  });
+
+  server.get('/api/book.pdf', async (request, reply) => {
+    const { build } = request.query as { build?: unknown };
+    const made =
+      typeof build === 'string' && BUILD_NAME.test(build) && options.pdf !== undefined
+        ? await options.pdf(build)
+        : undefined;
+    if (made === undefined) return say(reply, 404, 'There is no such build.');
+    return reply.type('application/pdf').header('content-disposition', 'attachment').send(made);
   });
 
   server.post('/api/begin', async (request, reply) => {

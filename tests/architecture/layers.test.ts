@@ -21,7 +21,7 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
   sim: ['base', 'parts', 'netlist', 'format'],
   firmware: ['base', 'format'],
   bringup: ['base', 'parts', 'netlist', 'board', 'sim', 'format'],
-  drawing: ['base', 'parts', 'netlist', 'board', 'stage', 'decode', 'margins', 'sim', 'bringup'],
+  drawing: ['base', 'parts', 'netlist', 'board', 'stage', 'decode', 'margins', 'sim', 'bringup', 'pkg:saxes'],
   book: ['base', 'parts', 'netlist', 'board', 'stage', 'drawing', 'decode', 'margins'],
   app: [
     'base',
@@ -42,7 +42,7 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
     'drawing',
     'book',
   ],
-  cli: ['app', 'base', 'server', 'node', 'pkg:commander'],
+  cli: ['app', 'base', 'server', 'node', 'pkg:commander', 'pkg:pdfkit'],
   server: ['app', 'base', 'node', 'pkg:fastify', 'pkg:selfsigned', 'pkg:ws'],
   web: [
     'app',

@@ -204,6 +204,8 @@ journey('Record: the book, a wire list as CSV, a drawing as SVG, a note in the j
   };
   expect(csv.length - 1).toBeGreaterThan(laid.wires.length / 2);
   expect(await take('boards, SVG')).toMatch(/^<svg xmlns="http:\/\/www.w3.org\/2000\/svg"/);
+  expect((await take('the book, PDF')).slice(0, 5)).toBe('%PDF-');
+  expect(await take('the book, HTML')).toContain('<section id="wires">');
   await page.getByRole('button', { name: 'journal', exact: true }).click();
   await page.getByLabel('A note for the record').fill('Boards screwed to the plank');
   await page.keyboard.press('Enter');

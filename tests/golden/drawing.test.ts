@@ -6,6 +6,8 @@ import {
   busDiagram,
   createScene,
   netLine,
+  pageStyle,
+  paintDrawing,
   pinCard,
   renderBoards,
   renderSheet,
@@ -24,6 +26,23 @@ const strap = layout.wires.find((wire) => wire.temporary)!;
 
 const golden = async (name: string, svg: string): Promise<void> => {
   expect(readXml(svg)[0]!.name).toBe('svg');
+  // Whatever a drawing is made of can be put on paper too.
+  let painted = 0;
+  paintDrawing(
+    svg,
+    {
+      save: () => undefined,
+      restore: () => undefined,
+      transform: () => undefined,
+      path: () => {
+        painted++;
+      },
+      text: () => undefined,
+      textWidth: (text, _font, size) => text.length * size * 0.6,
+    },
+    pageStyle().replace(':root,[data-ground="paper"]', '.pb'),
+  );
+  expect(painted).toBeGreaterThan(0);
   // One element a line, so that a difference can be read.
   await expect(svg.replaceAll('><', '>\n<')).toMatchFileSnapshot(`drawing/expected-${name}.svg`);
 };

@@ -1,22 +1,24 @@
-// `book`: the record as files. For now one page with drawings, findings, parts, steps and the cut sheet, and the drawings apart.
+// `book`: the record as files: one page, and the drawings apart. The PDF is made by the host, which has the library, from the
+// same input.
 
 import { sortFindings } from '../../base/index.ts';
-import { renderPage } from '../../book/index.ts';
+import { type BookInput, renderPage } from '../../book/index.ts';
 import { createScene, renderBoards } from '../../drawing/index.ts';
 import type { Build } from '../build.ts';
 import { Places } from '../findings.ts';
 import type { VerbResult } from '../verb.ts';
 
-/** The page for `book` and `open`. */
-export function pageOf(build: Build): string {
+/** What the record of a build is made of, for the page and for the PDF. */
+export function bookInputOf(build: Build): BookInput {
   const { project } = build;
   const places = new Places((file) => project.text(file));
   const findings = [...project.findings(), ...build.layout().findings, ...build.journal().findings, ...build.stale()];
-  return renderPage({
+  return {
     design: build.design(),
     about: project.machine().value.about,
     layout: build.layout().value,
     plan: build.plan(build.design().stages.length)?.value,
+    records: build.journal().value.records,
     built: build.built().value,
     findings: findings.map((finding) => {
       const where = finding.where[0];
@@ -30,12 +32,17 @@ export function pageOf(build: Build): string {
       };
     }),
     waived: project.waived().map((entry) => ({ message: entry.finding.message, reason: entry.waiver.reason })),
-  });
+  };
+}
+
+/** The page for `book` and for the workbench. `photo` says where a photo lies, from the page. */
+export function pageOf(build: Build, photo?: (file: string) => string | undefined): string {
+  return renderPage(bookInputOf(build), photo === undefined ? {} : { photo });
 }
 
 /** Writes index.html and a drawing for each stage under `out`, a path relative to the project. */
 export function bookVerb(build: Build, options: { readonly out: string }): VerbResult {
-  const files = new Map<string, string>([[`${options.out}/index.html`, pageOf(build)]]);
+  const files = new Map<string, string>([[`${options.out}/index.html`, pageOf(build, (file) => `../${file}`)]]);
   const layout = build.layout().value;
   const design = build.design();
   if (layout !== undefined) {

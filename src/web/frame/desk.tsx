@@ -113,7 +113,7 @@ function Second() {
     );
   };
   useEffect(() => ask(), []);
-  if (now === undefined) return <></>;
+  if (now === undefined) return null;
   if (!now.own) return <p class="q">This is a second device: it is let in and shut out from the first.</p>;
   const { link } = now;
   return (

@@ -17,9 +17,11 @@ const TABLES = [
 ] as const;
 
 /** Hands a text to the person as a file. */
-function download(name: string, type: string, text: string): void {
+const download = (name: string, type: string, text: string): void => take(name, new Blob([text], { type }));
+
+function take(name: string, file: Blob): void {
   const link = document.createElement('a');
-  link.href = URL.createObjectURL(new Blob([text], { type }));
+  link.href = URL.createObjectURL(file);
   link.download = name;
   link.click();
   setTimeout(() => URL.revokeObjectURL(link.href), 10_000);
@@ -47,6 +49,18 @@ function Record() {
       .then((text) => {
         if (text === '') notice.value = 'Nothing is laid out yet.';
         else download(`${slug()}-stage-${stage.value}.svg`, 'image/svg+xml', text);
+      });
+  };
+  const pdf = (): void => {
+    notice.value = 'Making the PDF.';
+    fetch(`/api/book.pdf?build=${encodeURIComponent(model.value.build)}`)
+      .then(async (response) => {
+        if (!response.ok) throw new Error(((await response.json()) as { message: string }).message);
+        take(`${slug()}.pdf`, await response.blob());
+        notice.value = '';
+      })
+      .catch((error: unknown) => {
+        notice.value = error instanceof Error ? error.message : 'The PDF could not be made.';
       });
   };
   const views: readonly (readonly [View, string])[] = [
@@ -93,6 +107,11 @@ function Record() {
               }
             >
               the book, HTML
+            </button>
+          </li>
+          <li>
+            <button type="button" onClick={pdf}>
+              the book, PDF
             </button>
           </li>
           <li>
