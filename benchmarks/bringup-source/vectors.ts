@@ -4,7 +4,7 @@ import { execFileSync, spawnSync } from 'node:child_process';
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { SOURCES } from './chips.ts';
+import { SOURCES, VERILOG } from './chips.ts';
 
 interface State {
   readonly [register: string]: number | readonly (readonly [number, number])[];
@@ -31,7 +31,7 @@ export function failingVectors(vectors: readonly Vector[]): string[] {
   const folder = mkdtempSync(join(tmpdir(), 'proofboard-vectors-'));
   try {
     const program = join(folder, 'bench.vvp');
-    const bench = join(import.meta.dirname, 'verilog', 'z80-vectors.v');
+    const bench = join(VERILOG, 'z80-vectors.v');
     execFileSync('iverilog', ['-g2005', '-s', 'vectors', '-o', program, SOURCES[0]!, bench], { stdio: 'pipe' });
     const file = join(folder, 'vectors.txt');
     writeFileSync(file, `${vectors.map(inputLine).join('\n')}\n`);
