@@ -40,6 +40,8 @@ const shots = [
   ['intent', '#intent~4'],
   ['findings', '#findings~4'],
   ['margins', '#margins~6'],
+  ['address', '#address~6'],
+  ['address-net', '#address~6~net=/UART'],
   ['build', '#build~4'],
   ['record', '#record~4'],
 ];

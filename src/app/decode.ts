@@ -1,10 +1,12 @@
 // Programmable devices of a design, compiled: a fuse file for each revision (the stages in which the same functions are asked
 // of a device), proved by the decoder engine against map and formulas before anybody may see it.
 
-import { contentId, type Finding, foldName } from '../base/index.ts';
+import { contentId, type Finding, foldName, hasErrors } from '../base/index.ts';
 import {
   type CompiledPlan,
   compilePlan,
+  type DesignMap,
+  designMap,
   type DeviceName,
   deviceTask,
   findDevice,
@@ -29,7 +31,9 @@ export interface Revision {
   /** Undefined where it could not be compiled, or where the builder brings a file; the findings say why. */
   readonly result: CompiledPlan | undefined;
   /** The builder's own file, and whether it was proved to do what is asked. */
-  readonly own: { readonly file: string; readonly isProved: boolean } | undefined;
+  readonly own:
+    | { readonly file: string; readonly isProved: boolean; readonly result: ProvedPlan | undefined }
+    | undefined;
   /** Nets by pin number. */
   readonly nets: ReadonlyMap<number, string>;
 }
@@ -96,7 +100,14 @@ export function compileDevices(
         until: undefined,
         file: `${plan.part}-r${number}.jed`,
         result: own === undefined ? (made.value as CompiledPlan | undefined) : undefined,
-        own: own === undefined ? undefined : { file: own.name, isProved: made.value !== undefined },
+        own:
+          own === undefined
+            ? undefined
+            : {
+                file: own.name,
+                isProved: made.value !== undefined && !hasErrors(made.findings),
+                result: made.value as ProvedPlan | undefined,
+              },
         nets: new Map(
           [...plan.inputs, ...outputs].map((use) => [
             record.pins.find((row) => row.name === use.pin)?.number ?? 0,
@@ -132,10 +143,18 @@ function proveOwn(
   }
   const bytes = Uint8Array.from(text, (character) => character.charCodeAt(0) & 0xff);
   const proved = provePlan(task.plan, task.device, bytes, own.name);
-  return {
-    value: proved.findings.some((finding) => finding.severity === 'error') ? undefined : proved.value,
-    findings: proved.findings,
-  };
+  return proved;
+}
+
+/** The map of the machine as of a stage, as its devices make it by the files read back. */
+export function mapAt(design: Design, revisions: readonly Revision[], stage: number): DesignMap | undefined {
+  return designMap(design, stage, (part) => {
+    const revision = revisionAt(revisions, part, stage);
+    const explained = revision?.result?.compiled.explained ?? revision?.own?.result?.explained;
+    return revision === undefined || explained === undefined
+      ? undefined
+      : { outputs: explained.outputs, nets: revision.nets };
+  });
 }
 
 /** The revision of a part's fuses as of a stage. */

@@ -22,7 +22,7 @@ export { bookInputOf, bookVerb, pageOf } from './verbs/book.ts';
 export { cardVerb, overVerb, proofsVerb, readingVerb, touchVerb, whereVerb } from './verbs/bench.ts';
 export { failedVerb, journalVerb, mendedVerb, renamedVerb, wordVerb } from './verbs/journal.ts';
 export { checkVerb } from './verbs/check.ts';
-export { compileDevices, type Revision, revisionAt } from './decode.ts';
+export { compileDevices, mapAt, type Revision, revisionAt } from './decode.ts';
 export { decodeVerb, explainVerb } from './verbs/decode.ts';
 export { layVerb } from './verbs/lay.ts';
 export {
@@ -73,5 +73,5 @@ export {
 } from '../stage/index.ts';
 export { type ChoiceEdit, editChoices, type Layout, layoutAt, printLayout, rewire, type Wire } from '../board/index.ts';
 export { type Design, type Net, netlistAt, type NetPart } from '../netlist/index.ts';
-export { machineJsonSchema } from '../machine/index.ts';
+export { editMap, type MapDecl, type MapEdit, machineJsonSchema } from '../machine/index.ts';
 export type { Substitute } from './verbs/shopping.ts';

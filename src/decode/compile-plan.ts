@@ -4,11 +4,14 @@ import { type Finding, foldName, formatHex, hasErrors, type Result } from '../ba
 import type { AddressPlan, AddressSpace } from './address-plan.ts';
 import { checkMap, type MapCheck } from './check-map.ts';
 import { type Compiled, compileDevice, proveFile } from './compile.ts';
+import type { FuseFile } from '../format/jesd3/index.ts';
+import type { Explained } from './explain.ts';
 import { explainFile } from './explain-file.ts';
 import { planFunctions } from './intent.ts';
 import { type MapReport, mapReport } from './map-report.ts';
 import type { Proof } from './prove.ts';
 import type { DeviceRequest, WantedOutput } from './request.ts';
+import { runVectors, type VectorRun } from './vectors.ts';
 
 /** What the device does beside the plan. Where inputs are given they are all there are. */
 export interface PlanDevice extends Omit<DeviceRequest, 'outputs' | 'visit'> {
@@ -51,6 +54,10 @@ export function compilePlan(plan: AddressPlan, device: PlanDevice): Result<Compi
 
 export interface ProvedPlan {
   readonly proof: Proof;
+  /** What the file does, its vectors, and what they give. */
+  readonly explained: Explained;
+  readonly file: FuseFile;
+  readonly run: VectorRun;
   readonly check: MapCheck | undefined;
   /** The map that the file makes. */
   readonly map: MapReport;
@@ -78,8 +85,15 @@ export function provePlan(
   const request: DeviceRequest = { ...rest, outputs: [...functions.stated, ...more] };
   const proved = proveFile(request, bytes, file, describe === undefined ? {} : { describe });
   all.push(...proved.findings);
-  const explained = explainFile(bytes, device.device, file).value?.explained;
-  if (proved.value === undefined || explained === undefined) return { value: undefined, findings: all };
+  const read = explainFile(bytes, device.device, file).value;
+  if (proved.value === undefined || read === undefined) return { value: undefined, findings: all };
+  const { explained } = read;
+  const run: VectorRun = runVectors(explained, read.file.vectors, {
+    ...(read.file.defaultTest === undefined ? {} : { defaultTest: read.file.defaultTest }),
+    ...(read.file.pinOrder === undefined ? {} : { pinOrder: read.file.pinOrder }),
+    nameOf: (pin) => [...pins].find(([, at]) => at === pin)?.[0],
+    ...(describe === undefined ? {} : { describe }),
+  }).value;
   const check = checkMap(plan, explained, pins);
   all.push(...check.findings);
   const nets = new Map([...pins].map(([name, pin]) => [pin, name]));
@@ -88,7 +102,7 @@ export function provePlan(
     return net === undefined ? [] : [{ ...output, net }];
   });
   const map = mapReport(plan, functions, { outputs, netOf: (pin) => nets.get(pin) });
-  return { value: { proof: proved.value, check: check.value, map }, findings: all };
+  return { value: { proof: proved.value, explained, file: read.file, run, check: check.value, map }, findings: all };
 }
 
 /** Says which address the driven levels stand for, for messages of failing vectors: `at address 0x8000`. */

@@ -2,7 +2,7 @@
 // exist then, its other functions, and the pins that the netlist has given out.
 
 import { type Finding, foldName, namesOf, parseFormula, type Result } from '../base/index.ts';
-import { type Design, type DeviceOutput, type DevicePlan, netlistAt } from '../netlist/index.ts';
+import { type Design, type DeviceOutput, type DevicePlan, type MapRegion, netlistAt } from '../netlist/index.ts';
 import type { AddressPlan, AddressSpace, SelectIntent } from './address-plan.ts';
 import { DECODE_CODES } from './codes.ts';
 import type { PlanDevice } from './compile-plan.ts';
@@ -31,7 +31,41 @@ export function deviceTask(design: Design, device: DevicePlan, stage: number): R
     return number === undefined ? {} : { pin: number };
   };
   const inputs = device.inputs.map(({ pin, net }): WantedInput => ({ name: net, ...pinOf(pin) }));
-  const given = new Set(inputs.map((input) => foldName(input.name)));
+  const plan: AddressPlan = {
+    ...planOf(outputs, {
+      exists,
+      pinOf: (output) => pinOf(output.pin),
+      given: inputs.map((input) => input.name),
+    }),
+    ...(part.origin.span === undefined ? {} : { span: part.origin.span }),
+  };
+  const controls = commonControls(outputs, device.part, findings);
+  const task: PlanDevice = {
+    device: name,
+    title: `${design.name}: ${part.name} as of stage ${stage}`,
+    ...(part.grade === undefined ? {} : { grade: part.grade }),
+    ...(part.origin.span === undefined ? {} : { span: part.origin.span }),
+    inputs,
+    outputs: outputs.filter((output) => output.select === undefined).map((output) => wantedOutput(output, pinOf)),
+    ...controls,
+  };
+  return { value: { plan, device: task }, findings };
+}
+
+/** The address plan that the selects among these outputs make; with `given` the decoder gets only those lines. */
+export function planOf(
+  outputs: readonly DeviceOutput[],
+  {
+    exists,
+    pinOf,
+    given,
+  }: {
+    readonly exists: (region: MapRegion) => boolean;
+    readonly pinOf: (output: DeviceOutput) => { pin?: number };
+    readonly given?: readonly string[];
+  },
+): AddressPlan {
+  const isGiven = given === undefined ? undefined : new Set(given.map(foldName));
   const spaces = new Map<string, { lines: readonly string[]; cycles: Set<string>; read?: string; write?: string }>();
   const selects: SelectIntent[] = [];
   for (const output of outputs) {
@@ -47,9 +81,10 @@ export function deviceTask(design: Design, device: DevicePlan, stage: number): R
       part: output.select.part,
       net: output.net,
       activeLow: output.select.activeLow,
-      ...pinOf(output.pin),
+      ...pinOf(output),
       ...(output.select.when === '' ? {} : { strobe: output.select.when }),
-      ...(output.select.cycle === undefined ? {} : { isAddressOnly: true as const }),
+      // Without any condition too: where spaces have strobes of their own, those say which is meant.
+      ...(output.select.cycle === undefined && output.select.when !== '' ? {} : { isAddressOnly: true as const }),
       ...(output.origin.span === undefined ? {} : { span: output.origin.span }),
       ranges: regions.map((region) => ({
         space: region.space,
@@ -62,33 +97,21 @@ export function deviceTask(design: Design, device: DevicePlan, stage: number): R
       })),
     });
   }
-  const plan: AddressPlan = {
+  return {
     spaces: [...spaces].map(([space, { lines, cycles, read, write }]): AddressSpace => {
       // A space's cycle is whenever any of its selects may be active; one that always may leaves nothing to say.
       const cycle = cycles.has('') ? {} : { cycle: [...cycles].map((one) => `(${one})`).join(' | ') };
       return {
         name: space as AddressSpace['name'],
         lines,
-        given: lines.filter((line) => given.has(foldName(line))),
+        ...(isGiven === undefined ? {} : { given: lines.filter((line) => isGiven.has(foldName(line))) }),
         ...cycle,
         ...(read === undefined ? {} : { read }),
         ...(write === undefined ? {} : { write }),
       };
     }),
     selects,
-    ...(part.origin.span === undefined ? {} : { span: part.origin.span }),
   };
-  const controls = commonControls(outputs, device.part, findings);
-  const task: PlanDevice = {
-    device: name,
-    title: `${design.name}: ${part.name} as of stage ${stage}`,
-    ...(part.grade === undefined ? {} : { grade: part.grade }),
-    ...(part.origin.span === undefined ? {} : { span: part.origin.span }),
-    inputs,
-    outputs: outputs.filter((output) => output.select === undefined).map((output) => wantedOutput(output, pinOf)),
-    ...controls,
-  };
-  return { value: { plan, device: task }, findings };
 }
 
 function wantedOutput(output: DeviceOutput, pinOf: (pin: string) => { pin?: number }): WantedOutput {

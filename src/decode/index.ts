@@ -37,3 +37,5 @@ export { deviceTask } from './design-request.ts';
 export type { DiscreteDesign, DiscreteFigures, DiscreteType, DiscreteUnit } from './discrete.ts';
 export { discreteSelects } from './discrete.ts';
 export { enableFormula, levelFormula, sumFormula } from './equations.ts';
+export type { DesignMap, ReadDevice } from './design-map.ts';
+export { designMap } from './design-map.ts';

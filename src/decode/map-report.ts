@@ -36,6 +36,8 @@ export interface MapReport {
     readonly size: number;
     /** Ascending, without holes. */
     readonly segments: readonly MapSegment[];
+    /** Addresses after which the map begins anew, since nothing looks at the lines above; `size` where it does not. */
+    readonly period: number;
     /** Parts that may answer in gaps as well, should that save terms: the freedom that is left. */
     readonly mayMirror: readonly string[];
     /** True where so many mirrors alternate that the list was cut off; what is missing lies after the last segment. */
@@ -55,11 +57,14 @@ export function mapReport(
   device?: {
     readonly outputs: readonly (ExplainedOutput & { readonly net: string })[];
     readonly netOf: (pin: number) => string | undefined;
+    /** Selects that no device makes, to be taken as the plan says; default none. */
+    readonly isDeclared?: (select: SelectIntent) => boolean;
   },
 ): MapReport {
   const variables = [...functions.variables];
-  const actives = functions.selects.map(({ select, active }) => {
+  const actives = functions.selects.map(({ select, active, declared }) => {
     if (device === undefined) return active;
+    if (device.isDeclared?.(select) === true) return declared;
     const output = device.outputs.find((one) => foldName(one.net) === foldName(select.net));
     return output === undefined ? [] : activeOf(output, select.activeLow, device.netOf, variables);
   });
@@ -105,7 +110,7 @@ function walkSpace(
   functions: PlanFunctions,
   actives: readonly Cover[],
   variables: readonly string[],
-): { segments: MapSegment[]; isCut: boolean } {
+): { segments: MapSegment[]; period: number; isCut: boolean } {
   const place = (name: string): number => variables.findIndex((one) => foldName(one) === foldName(name));
   const { cycle, outside } = cycleOf(plan, space, place);
   const kinds = { read: kindOf(space.write, variables), write: kindOf(space.read, variables) };
@@ -147,17 +152,24 @@ function walkSpace(
       walk(bit - 1, base + level * 2 ** bit, next);
     }
   };
-  walk(
-    space.lines.length - 1,
-    0,
-    // In cycles of another space the strobes of a part keep quiet, whatever its address-only select does.
-    actives.map((active, index) =>
-      selects[index]!.isAddressOnly === true && !selects[index]!.ranges.some((range) => range.space === space.name)
-        ? []
-        : product(active, cycle),
-    ),
+  // In cycles of another space the strobes of a part keep quiet, whatever its address-only select does.
+  const within = actives.map((active, index) =>
+    selects[index]!.isAddressOnly === true && !selects[index]!.ranges.some((range) => range.space === space.name)
+      ? []
+      : product(active, cycle),
   );
-  return { segments, isCut };
+  walk(space.lines.length - 1, 0, within);
+  // The lines from the highest down that nothing looks at, as long as everything that is mapped lies below.
+  let bit = space.lines.length;
+  let above = 0;
+  while (bit > 0) {
+    const more = lines[bit - 1]! < 0 ? above : above | (1 << lines[bit - 1]!);
+    if ((edges.at(-1) ?? 0) > 2 ** (bit - 1)) break;
+    if (!within.every((active) => (supportOf(evenOut(active, more)) & more) === 0)) break;
+    above = more;
+    bit--;
+  }
+  return { segments, period: 2 ** bit, isCut };
 }
 
 /** The cover without the variables of `mask` where it holds whatever their levels; else as it is. */

@@ -1,3 +1,13 @@
+export {
+  type AddressBlock,
+  type AddressMapView,
+  type AddressScale,
+  addressBlocks,
+  addressMapDrawing,
+  addressScale,
+  blockText,
+  type Stretch,
+} from './address-map.ts';
 export { type BoardsView, clearOfGutter, type Mark, renderBoards, wholeView } from './boards-drawing.ts';
 export { type CycleView, cycleDrawing } from './cycle.ts';
 export { compactValue } from './parts-drawing.ts';

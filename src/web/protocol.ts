@@ -275,6 +275,120 @@ export interface ReworkAnswer {
   readonly choices: string | undefined;
 }
 
+/** A stretch of addresses that is answered alike. */
+export interface AddressBlockData {
+  readonly from: number;
+  /** Included. */
+  readonly to: number;
+  readonly state: 'mapped' | 'mirror' | 'gap' | 'double' | 'again';
+  readonly answers: readonly {
+    readonly part: string;
+    readonly net: string;
+    readonly when: string;
+    readonly is: 'mapped' | 'mirror';
+    readonly access: string;
+  }[];
+}
+/** An entry of the maps in the machine file. */
+export interface AddressEntry {
+  /** Its place in the machine's list, by which edits name it. */
+  readonly index: number;
+  readonly part: string;
+  readonly type: string;
+  readonly holds: string;
+  readonly at: number;
+  readonly bytes: number;
+  readonly access: string;
+  readonly when: string;
+  readonly mirrors: string;
+  readonly stage: number;
+  readonly stageName: string;
+  readonly state: 'built' | 'planned' | 'later' | 'gone';
+  readonly place: UiPlace;
+}
+export interface AddressSpaceData {
+  readonly name: 'memory' | 'ports';
+  readonly size: number;
+  /** Of an address in hexadecimal. */
+  readonly digits: number;
+  /** Address lines, bit 0 first. */
+  readonly lines: readonly string[];
+  /** The first stage in which anything is mapped. */
+  readonly from: number | undefined;
+  readonly blocks: readonly AddressBlockData[];
+  readonly entries: readonly AddressEntry[];
+  readonly vectors: readonly { readonly name: string; readonly at: number; readonly bytes: number }[];
+  readonly mayMirror: readonly string[];
+}
+/** A programmable device as its file was read back. */
+export interface AddressDevice {
+  readonly part: string;
+  readonly device: string;
+  readonly mode: string;
+  readonly revision: number;
+  readonly stage: number;
+  readonly until: number | undefined;
+  readonly file: string;
+  readonly isOwn: boolean;
+  readonly isProved: boolean;
+  readonly fuses: number;
+  readonly sum: string;
+  readonly signature: string;
+  /** Combinations of levels that were compared. */
+  readonly points: number;
+  /** The file; empty where the builder brings one. */
+  readonly text: string;
+  readonly columns: readonly { readonly pin: number; readonly net: string; readonly used: boolean }[];
+  readonly rows: readonly {
+    readonly pin: number;
+    readonly net: string;
+    readonly registered: boolean;
+    readonly activeLow: boolean;
+    readonly equation: string;
+    readonly enable: string;
+    /** Of each term the level at each column. */
+    readonly terms: readonly (readonly (0 | 1 | undefined)[])[];
+    readonly proved: boolean;
+    readonly passes: number;
+    readonly room: number;
+  }[];
+  readonly pins: readonly { readonly pin: number; readonly net: string; readonly use: string }[];
+  readonly vectors: readonly { readonly number: number; readonly conditions: string }[];
+  readonly failures: readonly { readonly vector: number; readonly pin: number; readonly text: string }[];
+  readonly differences: readonly {
+    readonly space: string;
+    readonly from: number;
+    readonly to: number;
+    readonly text: string;
+    readonly at: string;
+  }[];
+}
+export interface AddressAnswer {
+  readonly spaces: readonly AddressSpaceData[];
+  readonly devices: readonly AddressDevice[];
+  readonly fixed: readonly {
+    readonly part: string;
+    readonly type: string;
+    readonly inputs: readonly { readonly pin: string; readonly net: string }[];
+    readonly outputs: readonly { readonly pin: string; readonly net: string; readonly part: string }[];
+  }[];
+  readonly findings: readonly UiFinding[];
+  /** Members of a bus without an address. */
+  readonly unmapped: readonly string[];
+}
+/** An edit of the maps; addresses in hexadecimal and sizes as they are written. */
+export interface MapEditAsk {
+  readonly stage: number;
+  readonly do: 'move' | 'say' | 'remove' | 'add';
+  readonly index?: number;
+  readonly at?: string;
+  readonly size?: string;
+  readonly key?: 'mirrors' | 'access';
+  readonly word?: string;
+  readonly space?: 'memory' | 'ports';
+  readonly part?: string;
+}
+
 /** What the page asks of the engine worker, by name: question and answer. */
 export interface Asks {
   boards: [BoardsAsk, BoardsAnswer | undefined];
@@ -292,6 +406,8 @@ export interface Asks {
   ];
   holeAt: [{ readonly x: number; readonly y: number }, string | undefined];
   placeOf: [{ readonly stage: number; readonly select: Selection }, readonly [number, number] | undefined];
+  address: [{ readonly stage: number }, AddressAnswer];
+  mapEdit: [MapEditAsk, { readonly file: string; readonly text: string } | string];
   net: [{ readonly stage: number; readonly net: string }, NetAnswer | undefined];
   part: [{ readonly stage: number; readonly part: string; readonly net: string | undefined }, PartAnswer | undefined];
   stage: [{ readonly stage: number }, StageAnswer | undefined];

@@ -10,7 +10,7 @@ import {
   type MapReport,
 } from '../../decode/index.ts';
 import type { Build } from '../build.ts';
-import { revisionAt } from '../decode.ts';
+import { mapAt, revisionAt } from '../decode.ts';
 import { textTable } from '../table.ts';
 import { type Effect, refuse, type VerbResult } from '../verb.ts';
 
@@ -36,18 +36,26 @@ export function mapText(map: MapReport): string {
   return map.spaces
     .map((space) => {
       const digits = space.size > 256 ? 4 : 2;
-      const rows = space.segments.map((segment) => [
-        `${formatHex(segment.from, digits)} to ${formatHex(segment.to, digits)}`,
-        segment.state === 'gap'
-          ? 'nobody'
-          : segment.answers
-              .map(
-                (answer) =>
-                  `${answer.part}${answer.is === 'mirror' ? ' (mirror)' : ''}${answer.when === undefined ? '' : ` when ${answer.when}`}`,
-              )
-              .join(' and '),
-        segment.state === 'double' ? 'two answer' : '',
-      ]);
+      const rows = space.segments
+        .filter((segment) => segment.from < space.period)
+        .map((segment) => [
+          `${formatHex(segment.from, digits)} to ${formatHex(segment.to, digits)}`,
+          segment.state === 'gap'
+            ? 'nobody'
+            : segment.answers
+                .map(
+                  (answer) =>
+                    `${answer.part}${answer.is === 'mirror' ? ' (mirror)' : ''}${answer.when === undefined ? '' : ` when ${answer.when}`}`,
+                )
+                .join(' and '),
+          segment.state === 'double' ? 'two answer' : '',
+        ]);
+      if (space.period < space.size)
+        rows.push([
+          `${formatHex(space.period, digits)} to ${formatHex(space.size - 1, digits)}`,
+          `the same again, every ${formatHex(space.period, digits)}`,
+          '',
+        ]);
       return `${space.name}\n${textTable(rows, '  ')}`;
     })
     .join('\n');
@@ -83,7 +91,7 @@ export function decodeVerb(
       revision: revision.number,
       stage: revision.stage,
       jed: revision.result === undefined ? null : jed,
-      own: revision.own ?? null,
+      own: revision.own === undefined ? null : { file: revision.own.file, isProved: revision.own.isProved },
       mode: revision.result?.compiled.mode ?? null,
       checksum:
         revision.result === undefined
@@ -106,6 +114,7 @@ export function decodeVerb(
     .filter((plan) => !parts.includes(plan.part))
     .map((plan) => ({ ...plan, outputs: plan.outputs.filter(holds) }))
     .filter((plan) => plan.outputs.length > 0);
+  const map = mapAt(design, compiled.revisions, options.stage)?.report;
   const text = [
     ...shown.flatMap((revision) => {
       const result = revision.result;
@@ -127,7 +136,7 @@ export function decodeVerb(
       (plan) =>
         `${plan.part} (${plan.type}): ${plan.outputs.map((output) => `${output.net} at ${output.pin}`).join(', ')}; nothing to program`,
     ),
-    ...shown.flatMap((revision) => (revision.result === undefined ? [] : ['', mapText(revision.result.map)])),
+    ...(map === undefined ? [] : ['', mapText(map)]),
   ].join('\n');
   return {
     value: {
@@ -138,7 +147,7 @@ export function decodeVerb(
         inputs: plan.inputs,
         outputs: plan.outputs.map((output) => ({ pin: output.pin, net: output.net })),
       })),
-      map: shown[0]?.result?.map ?? null,
+      map: map ?? null,
     },
     findings,
     effects,

@@ -14,6 +14,7 @@ import {
 import { compareNatural } from '../../base/index.ts';
 import { frontsOf } from '../../drawing/index.ts';
 import type { AskName, Asks, FindEntry, FindingsNews, ModelNews, ReworkAnswer } from '../protocol.ts';
+import { address, mapEdit } from './address.ts';
 import { Bench } from './bench.ts';
 import * as boards from './boards.ts';
 import { loom } from './loom.ts';
@@ -88,6 +89,8 @@ export class Engine {
     detail: (q) => boards.detail(this.bench, q),
     holeAt: (q) => boards.holeAt(this.bench, q),
     placeOf: (q) => boards.placeOf(this.bench, q),
+    address: (q) => address(this.bench, q),
+    mapEdit: (q) => mapEdit(this.bench, q),
     net: (q) => panels.net(this.bench, q),
     part: (q) => panels.part(this.bench, q),
     stage: (q) => panels.stage(this.bench, q),

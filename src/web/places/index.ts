@@ -1,3 +1,4 @@
+import { addressPlace } from './address/index.tsx';
 import { boards } from './boards/index.tsx';
 import { build } from './build/index.tsx';
 import { findingsPlace } from './findings/index.tsx';
@@ -7,4 +8,4 @@ import { record } from './record/index.tsx';
 import type { Place } from './registry.ts';
 
 /** In the order in which they are shown. */
-export const PLACES: readonly Place[] = [intent, findingsPlace, marginsPlace, boards, build, record];
+export const PLACES: readonly Place[] = [intent, findingsPlace, marginsPlace, addressPlace, boards, build, record];
