@@ -75,3 +75,4 @@ export { type ChoiceEdit, editChoices, type Layout, layoutAt, printLayout, rewir
 export { type Design, type Net, netlistAt, type NetPart } from '../netlist/index.ts';
 export { editMap, type MapDecl, type MapEdit, machineJsonSchema } from '../machine/index.ts';
 export type { Substitute } from './verbs/shopping.ts';
+export { type ExplainedOutput, enableFormula, levelFormula, type MapReport } from '../decode/index.ts';

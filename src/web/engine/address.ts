@@ -4,9 +4,13 @@
 
 import {
   type Design,
+  type ExplainedOutput,
   editMap,
+  enableFormula,
+  levelFormula,
   type MapDecl,
   type MapEdit,
+  type MapReport,
   mapAt,
   netlistAt,
   Project,
@@ -14,7 +18,6 @@ import {
   revisionAt,
 } from '../../app/index.ts';
 import { foldName, formatHex, parseQuantity, printFormula } from '../../base/index.ts';
-import { type ExplainedOutput, enableFormula, levelFormula, type MapReport } from '../../decode/index.ts';
 import { addressBlocks } from '../../drawing/index.ts';
 import type { AddressAnswer, AddressDevice, AddressEntry, AddressSpaceData, Asks } from '../protocol.ts';
 import type { Bench } from './bench.ts';
