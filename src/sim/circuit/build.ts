@@ -1,7 +1,7 @@
 // From a netlist as plain data to a circuit: pins to nets, supply to parts, records to formulas and models. What cannot be
 // modelled is left open and told of.
 
-import { type Finding, foldName, parseValue, type Result } from '../../base/index.ts';
+import { type Finding, foldName, type Result } from '../../base/index.ts';
 import { pinsNamed, readBehaviour } from '../../parts/index.ts';
 import { SIM_CODES, type SimCode } from '../codes.ts';
 import type { SimContents, SimNetlist, SimPart } from '../model.ts';
@@ -10,6 +10,7 @@ import type { PartModel } from '../models/model.ts';
 import { modelFor } from '../models/registry.ts';
 import { HIGH, LOW, X } from '../values.ts';
 import type { Circuit, CircuitCluster, CircuitLamp, CircuitPart, CircuitSource } from './circuit.ts';
+import { lampsOf, resistorsOf } from './elements.ts';
 import { orderParts } from './order.ts';
 import { joinPins, type Pins } from './pins.ts';
 import { surroundingsIn } from './surroundings.ts';
@@ -28,54 +29,6 @@ export function pulledValue(up: number, down: number): number {
 }
 
 const ACTIVE = new Set(['input', 'output', 'three-state', 'bidirectional', 'open-drain']);
-
-/** Two terminals of an element: pin numbers. */
-type Pair = readonly [number, number];
-
-/** Resistors within a part, as pairs of pins and their resistance; undefined where the value cannot be read. */
-function resistorsOf(part: SimPart): { readonly pair: Pair; readonly ohms: number | undefined }[] {
-  const { record } = part;
-  const ohms = part.value === undefined ? undefined : parseValue(part.value, 'resistance');
-  const number = (name: string): number => pinsNamed(record, name)[0]?.number ?? 0;
-  const units = (record.units ?? []).filter((unit) => unit.kind === 'resistor');
-  if (units.length > 0)
-    return units.map((unit) => ({ pair: [number(unit.pins.A ?? ''), number(unit.pins.B ?? '')], ohms }));
-  if (record.symbol !== 'resistor') return [];
-  if (record.pins.length === 2) return [{ pair: [record.pins[0]!.number, record.pins[1]!.number], ohms }];
-  // A trimmer stands in the middle.
-  if (record.pins.length === 3) {
-    const half = ohms === undefined ? undefined : ohms / 2;
-    return [
-      { pair: [record.pins[0]!.number, record.pins[1]!.number], ohms: half },
-      { pair: [record.pins[1]!.number, record.pins[2]!.number], ohms: half },
-    ];
-  }
-  return [];
-}
-
-/** Lamps within a part: name, anode, cathode. */
-function lampsOf(part: SimPart): { readonly name: string; readonly pair: Pair }[] {
-  const { record } = part;
-  const number = (name: string): number => pinsNamed(record, name)[0]?.number ?? 0;
-  const units = (record.units ?? []).filter((unit) => unit.kind === 'led');
-  if (units.length > 0)
-    return units.map((unit) => ({
-      name: `${part.name}.${unit.name}`,
-      pair: [number(unit.pins.A ?? ''), number(unit.pins.K ?? '')],
-    }));
-  if (record.symbol === 'led') return [{ name: part.name, pair: [number('A'), number('K')] }];
-  if (record.symbol === 'digit') {
-    const common = number('COM');
-    const isAnode = pinsNamed(record, 'CA').length > 0;
-    return record.pins
-      .filter((pin) => pin.group === 'segments')
-      .map((pin) => ({
-        name: `${part.name}.${pin.name}`,
-        pair: isAnode ? [common, pin.number] : [pin.number, common],
-      }));
-  }
-  return [];
-}
 
 const FUSED = new Set(['fuse']);
 
@@ -123,6 +76,8 @@ export function buildCircuit(netlist: SimNetlist, contents: SimContents): Result
   const lamps: CircuitLamp[] = [];
   const resistors: { part: number; a: number; b: number; ohms: number }[] = [];
   const switches: { part: number; a: number; b: number; condition: number }[] = [];
+
+  const diodes: number[] = [];
 
   const addFormulas = (index: number, name: string, formulas: FormulaPart, netOf: (pin: number) => number): void => {
     parts.push({
@@ -218,7 +173,8 @@ export function buildCircuit(netlist: SimNetlist, contents: SimContents): Result
     if (formulas !== undefined || hasJoins) return;
     if (record.pins.some((pin) => ACTIVE.has(pin.kind) && pin.kind !== 'input') && record.category !== 'connector')
       noModel(part, 'Its record says nothing of what it does: its pins are open.');
-    else if (record.symbol === 'diode' || record.symbol === 'transistor' || record.symbol === 'crystal')
+    else if (record.symbol === 'diode') diodes.push(index);
+    else if (record.symbol === 'transistor' || record.symbol === 'crystal')
       noModel(part, 'It is no switch and no logic: its leads are open.');
   });
 
@@ -249,6 +205,45 @@ export function buildCircuit(netlist: SimNetlist, contents: SimContents): Result
       'Join the pin to its rail.',
     );
     return false;
+  }
+
+  /**
+   * A diode passes one level on, which one follows from the pulls: low from cathode to anode where the anode is pulled up (several
+   * make an and), high from anode to cathode where the cathode is pulled down (an or). A clamp to a rail passes nothing.
+   */
+  function addDiode(index: number): void {
+    const part = netlist.parts[index]!;
+    const netOf = (name: string): number => pins.netOf(index, pinsNamed(part.record, name)[0]?.number ?? -1);
+    const pinOf = (name: string): number => pinsNamed(part.record, name)[0]?.number ?? -1;
+    const [anode, cathode] = [netOf('A'), netOf('K')];
+    if (anode < 0 || cathode < 0 || anode === cathode) return;
+    if (fed[cathode] === HIGH || fed[anode] === LOW) return;
+    const pass = (from: 'A' | 'K', to: 'A' | 'K', level: 0 | 1): void => {
+      const input: Expr = { op: 'input', index: 0 };
+      const formulas: FormulaPart = {
+        states: [],
+        powerUp: new Map(),
+        asynchronous: [],
+        clocked: [],
+        latched: [],
+        inputs: [pinOf(from)],
+        outputs: [
+          {
+            pin: pinOf(to),
+            value: { op: 'constant', value: level },
+            enable: level === 1 ? input : { op: 'not', term: input },
+            openDrain: false,
+          },
+        ],
+      };
+      addFormulas(index, part.name, formulas, (pin) => pins.netOf(index, pin));
+    };
+    const isUp = up[anode]! > down[anode]!;
+    const isDown = down[cathode]! > up[cathode]!;
+    if (isUp) pass('K', 'A', 0);
+    else if (isDown) pass('A', 'K', 1);
+    else
+      noModel(part, 'Neither its anode is pulled up nor its cathode down: which way it passes a level is not known.');
   }
 
   function addOscillator(part: SimPart, index: number, netOf: (pin: number) => number): void {
@@ -397,6 +392,7 @@ export function buildCircuit(netlist: SimNetlist, contents: SimContents): Result
     else if (fed[rail] === HIGH) up[rail === a ? b : a]! += 1 / ohms;
     else if (fed[rail] === LOW) down[rail === a ? b : a]! += 1 / ohms;
   }
+  for (const index of diodes) addDiode(index);
   const { clusters, clusterOf } = makeClusters(names.length, between, switches, up, down);
   const circuit: Circuit = {
     nets: names,

@@ -10,12 +10,19 @@ import { displayModel } from './character-display.ts';
 import { type MemoryOptions, memoryModel } from './memory.ts';
 import type { PartModel } from './model.ts';
 import { astableModel, monostableModel, oneShotModel } from './one-shot.ts';
+import { piaModel } from './pia-6821.ts';
+import { ppiModel } from './ppi-8255.ts';
 import { supervisorModel } from './supervisor.ts';
 import type { Surroundings } from './surroundings.ts';
 import { terminalModel } from './terminal.ts';
+import { timerModel } from './timer-8254.ts';
 import { uartModel } from './uart.ts';
+import { usartModel } from './usart-8251.ts';
+import { viaModel } from './via-6522.ts';
+import { writingOf, writtenMemoryModel } from './written-memory.ts';
 import { ctcModel } from './z80-ctc.ts';
 import { pioModel } from './z80-pio.ts';
+import { sioModel } from './z80-sio.ts';
 
 export interface ModelProblem {
   readonly code: SimCode;
@@ -38,7 +45,13 @@ const MODELS: Readonly<Record<string, Maker>> = {
   '16450': () => uartModel({ buffers: false }),
   '6850': () => aciaModel(),
   'z80-ctc': () => ctcModel(),
+  '8251': () => usartModel(),
+  '8254': (part) => timerModel({ readsBack: foldName(part.record.part) !== '8253' }),
+  '8255': () => ppiModel(),
+  '6821': () => piaModel(),
+  '6522': () => viaModel(),
   'z80-pio': () => pioModel(),
+  'z80-sio': (part) => sioModel((pin) => pinsNamed(part.record, pin).length > 0),
   'character-display': () => displayModel(),
   'one-shot': oneShotsOf,
   timer: timerOf,
@@ -46,7 +59,7 @@ const MODELS: Readonly<Record<string, Maker>> = {
 
 /** The models of a part with a model in code, and what is wrong with what it holds or hangs on. */
 export function modelFor(part: SimPart, contents: SimContents, around: Surroundings): Found {
-  if (part.record.category === 'memory') return memoryOf(part, contents);
+  if (part.record.category === 'memory') return memoryOf(part, contents, around);
   if (part.record.category === 'connector') return { models: [terminalModel(part.record)], problems: [] };
   const name = foldName(part.record.behaviour?.model ?? '');
   const processor = Object.hasOwn(PROCESSOR_MODELS, name) ? PROCESSOR_MODELS[name] : undefined;
@@ -101,8 +114,13 @@ function isRam(part: SimPart): boolean {
   return /static memory|static RAM|SRAM/i.test(part.record.title);
 }
 
-function memoryOf(part: SimPart, contents: SimContents): Found {
+/** A memory; one that the machine can write takes its maker's sequences, unless its write pin is held high. */
+function memoryOf(part: SimPart, contents: SimContents, around: Surroundings): Found {
   const { options, problems } = memoryOptions(part, contents);
+  const writing =
+    options?.write === undefined || around.railOf(options.write) === 1 ? undefined : writingOf(part.record.part);
+  if (options !== undefined && writing !== undefined)
+    return { models: [writtenMemoryModel(options, writing)], problems };
   return { models: options === undefined ? [] : [memoryModel(options)], problems };
 }
 
