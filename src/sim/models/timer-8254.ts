@@ -65,7 +65,11 @@ export function timerModel(options: { readonly readsBack: boolean }): PartModel 
   };
   const addressOf = (word: number): number => (isKnown(word >>> 3, 3) ? (word >>> 3) & 3 : -1);
   const statusOf = (s: Int32Array, c: number): number =>
-    (s[c + OUT]! << 7) | (s[c + NULL] !== 0 || s[c + RUN] === 0 ? 0x40 : 0) | (s[c + FORM]! << 4) | (s[c + MODE]! << 1) | s[c + BCD]!;
+    (s[c + OUT]! << 7) |
+    (s[c + NULL] !== 0 || s[c + RUN] === 0 ? 0x40 : 0) |
+    (s[c + FORM]! << 4) |
+    (s[c + MODE]! << 1) |
+    s[c + BCD]!;
 
   const control = (s: Int32Array, b: number, byte: number): void => {
     const which = byte >> 6;
