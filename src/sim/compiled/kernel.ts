@@ -32,6 +32,20 @@ type Run = (steps: number, source: number, isRecording: boolean) => number;
 /** Words of the record between two flushes. */
 const RECORD_ROOM = 1 << 15;
 
+/** How the host resolves a bus, with the faults there are. */
+interface BusPlan {
+  readonly mask: number;
+  /** Lanes pulled up and down; lanes held from outside, and at which levels. */
+  readonly up: number;
+  readonly down: number;
+  readonly held: number;
+  readonly heldAt: number;
+  /** Some of its nets are joined to others, or close switches: net by net then. */
+  readonly isJoined: boolean;
+  readonly wakes: readonly { readonly place: number; readonly lanes: number }[];
+  readonly strays: boolean;
+}
+
 /** A term of what drives a bus: lanes of one word, moved. */
 interface Term {
   readonly at: number;
@@ -84,6 +98,11 @@ export class CompiledKernel implements Kernel {
   readonly #wakes = new Map<number, number[]>();
   /** Faulted parts whose state changed in the round before. */
   readonly #again = new Set<number>();
+  readonly #plans: BusPlan[];
+  /** Outputs that are on a rail. */
+  readonly #onRails: readonly { readonly driver: Driver; readonly lane: number; readonly net: number }[];
+  /** Hashes of what drove a bus when it was found in conflict. */
+  readonly #fights: Set<number>[];
   #faultHolds: readonly { readonly net: number; readonly value: number }[] = [];
   /** A bus that was resolved here may be in conflict. */
   #isSuspect = false;
@@ -132,6 +151,13 @@ export class CompiledKernel implements Kernel {
       },
     };
     this.#terms = layout.buses.map(termsOf);
+    this.#onRails = layout.parts.flatMap(({ drivers }) =>
+      drivers.flatMap((driver) =>
+        driver.nets.flatMap((net, lane) => (net >= 0 && circuit.fed[net] !== 0 ? [{ driver, lane, net }] : [])),
+      ),
+    );
+    this.#fights = layout.buses.map(() => new Set());
+    this.#plans = layout.buses.map((bus) => this.#planOf(bus));
     this.#host = {
       bus: (id) => {
         const bus = layout.buses[id]!;
@@ -190,7 +216,7 @@ export class CompiledKernel implements Kernel {
     this.due.fill(Number.POSITIVE_INFINITY);
     this.news.length = 0;
     this.findings.length = 0;
-    this.#conflicts.clear();
+    this.#forgetFights();
     this.now = 0;
     for (const strays of this.#strays.values()) strays.clear();
     this.#switchOn();
@@ -292,6 +318,7 @@ export class CompiledKernel implements Kernel {
 
   /** A bus goes the slow way while anything of it is held, shorted, strayed to or waited for. */
   #hook(bus: Bus): void {
+    this.#plans[bus.id] = this.#planOf(bus);
     const isHooked = bus.nets.some(
       (net) =>
         this.#forced[net] !== 0 ||
@@ -303,6 +330,32 @@ export class CompiledKernel implements Kernel {
     if (isHooked) this.#s[word]! |= 1 << (bus.id & 31);
     else this.#s[word]! &= ~(1 << (bus.id & 31));
     this.#chooseCode();
+  }
+
+  #planOf(bus: Bus): BusPlan {
+    const wakes = new Map<number, number>();
+    let [up, down, held, heldAt] = [0, 0, 0, 0];
+    bus.nets.forEach((net, bit) => {
+      const pull = this.circuit.pulls[net]!;
+      if (pull & HIGH) up |= 1 << bit;
+      if (pull & LOW) down |= 1 << bit;
+      const value = this.#forced[net]!;
+      if (value !== 0) {
+        held |= 1 << bit;
+        heldAt |= ((value & 1) | ((value >> 1) << 16)) << bit;
+      }
+      for (const place of this.#wakes.get(net) ?? []) wakes.set(place, (wakes.get(place) ?? 0) | (1 << bit));
+    });
+    return {
+      mask: 2 ** bus.nets.length - 1,
+      up,
+      down,
+      held,
+      heldAt,
+      isJoined: bus.nets.some((net) => this.#clusterOf[net]! >= 0 || this.#clustersOfCondition.has(net)),
+      wakes: [...wakes].map(([place, lanes]) => ({ place, lanes })),
+      strays: bus.nets.some((net) => this.#strays.has(net)),
+    };
   }
 
   #chooseCode(): void {
@@ -383,6 +436,7 @@ export class CompiledKernel implements Kernel {
       this.#pend(place);
       this.#s[layout.alert + (place >> 5)]! |= 1 << (place & 31);
     }
+    for (const seen of this.#fights) seen.clear();
     for (const bus of touched) this.#hook(bus);
     for (const bus of touched) this.#s[bus.raw] = this.#driven(bus);
     for (const bus of touched) this.#refreshBus(bus);
@@ -621,7 +675,6 @@ export class CompiledKernel implements Kernel {
 
   /** Whether one output drives a net of the bus high and another one low. */
   #isOpposed(bus: Bus): boolean {
-    if (this.#strays.size > 0) return true;
     let high = 0;
     let low = 0;
     for (const { at, shift, mask } of this.#terms[bus.id]!) {
@@ -630,11 +683,30 @@ export class CompiledKernel implements Kernel {
       high |= word & ~(word >>> 16);
       low |= (word >>> 16) & ~word;
     }
+    if (this.#plans[bus.id]!.strays)
+      bus.nets.forEach((net, bit) => {
+        for (const value of this.#strays.get(net)?.values() ?? []) {
+          if (value === HIGH) high |= 1 << bit;
+          if (value === LOW) low |= 1 << bit;
+        }
+      });
     return (high & low & 0xffff) !== 0;
   }
 
+  /** Whether what drives a bus is like this for the first time: a conflict that stays is looked at once. */
+  #isNewFight(bus: Bus): boolean {
+    let hash = 0;
+    for (const { at } of this.#terms[bus.id]!) hash = (Math.imul(hash, 31) + this.#s[at]!) | 0;
+    for (const net of bus.nets)
+      for (const [key, value] of this.#strays.get(net) ?? []) hash = (Math.imul(hash, 31) + key * 4 + value) | 0;
+    const seen = this.#fights[bus.id]!;
+    if (seen.has(hash)) return false;
+    if (seen.size < 4096) seen.add(hash);
+    return true;
+  }
+
   #strayed(bus: Bus): number {
-    if (this.#strays.size === 0) return 0;
+    if (!this.#plans[bus.id]!.strays) return 0;
     let word = 0;
     bus.nets.forEach((net, bit) => {
       for (const value of this.#strays.get(net)?.values() ?? []) word |= ((value & 1) | ((value >> 1) << 16)) << bit;
@@ -656,9 +728,29 @@ export class CompiledKernel implements Kernel {
     }
   }
 
-  /** The slow way to a bus's levels: pulls, clusters, nets held. Changes are marked. */
+  /** A bus's levels from what drives it: pulls, clusters, nets held. Changes are marked. */
   #finishBus(bus: Bus, driven: number): void {
-    this.#s[bus.raw] = driven;
+    const s = this.#s;
+    s[bus.raw] = driven;
+    const plan = this.#plans[bus.id]!;
+    if (!plan.isJoined) {
+      const held = plan.held | (plan.held << 16);
+      let levels = (driven & ~held) | plan.heldAt;
+      let floats = ~(levels | (levels >>> 16)) & plan.mask;
+      levels |= (floats & plan.up) | ((floats & plan.down) << 16);
+      floats &= ~(plan.up | plan.down);
+      const { floating } = this.circuit;
+      levels |= ((floating & 1) !== 0 ? floats : 0) | ((floating & 2) !== 0 ? floats << 16 : 0);
+      if (levels === s[bus.at] && floats === s[bus.floats]) return;
+      const moved = levels ^ s[bus.at]!;
+      const lanes = (moved | (moved >>> 16) | (floats ^ s[bus.floats]!)) & plan.mask;
+      this.#keepOld(bus);
+      s[bus.at] = levels;
+      s[bus.floats] = floats;
+      this.#markReaders(bus);
+      for (const wake of plan.wakes) if ((wake.lanes & lanes) !== 0) this.#markPart(wake.place);
+      return;
+    }
     const clusters = new Set<number>();
     bus.nets.forEach((net, bit) => {
       const cluster = this.#clusterOf[net]!;
@@ -692,23 +784,35 @@ export class CompiledKernel implements Kernel {
     const { bus, bit } = place;
     const read = value === 0 ? this.circuit.floating : value;
     const word = ((read & 1) | ((read >> 1) << 16)) << bit;
+    this.#keepOld(bus);
+    this.#s[bus.at] = (this.#s[bus.at]! & ~(0x10001 << bit)) | word;
+    this.#s[bus.floats] = (this.#s[bus.floats]! & ~(1 << bit)) | ((value === 0 ? 1 : 0) << bit);
+    this.#markReaders(bus);
+    for (const part of this.#wakes.get(net) ?? []) this.#markPart(part);
+    for (const cluster of this.#clustersOfCondition.get(net) ?? []) this.#resolveCluster(cluster);
+  }
+
+  /** Keeps the levels of a bus as they were at the commit before, if they have not changed since. */
+  #keepOld(bus: Bus): void {
     const changed = this.layout.changed + (bus.id >> 5);
     if ((this.#s[changed]! & (1 << (bus.id & 31))) === 0) this.#s[bus.old] = this.#s[bus.at]!;
     this.#s[changed]! |= 1 << (bus.id & 31);
-    this.#s[bus.at] = (this.#s[bus.at]! & ~(0x10001 << bit)) | word;
-    this.#s[bus.floats] = (this.#s[bus.floats]! & ~(1 << bit)) | ((value === 0 ? 1 : 0) << bit);
+  }
+
+  #markReaders(bus: Bus): void {
+    const { marks, commitMarks, changeWords } = this.layout;
     const driving = this.#driving[bus.id]!;
     const committing = this.#committing[bus.id]!;
-    for (let k = 0; k < this.layout.changeWords; k++) {
-      this.#s[this.layout.marks + k]! |= driving[k]!;
-      this.#s[this.layout.commitMarks + k]! |= committing[k]!;
+    for (let k = 0; k < changeWords; k++) {
+      this.#s[marks + k]! |= driving[k]!;
+      this.#s[commitMarks + k]! |= committing[k]!;
     }
-    for (const part of this.#wakes.get(net) ?? []) {
-      const { bit: wake } = this.layout.parts[part]!;
-      this.#s[this.layout.marks + (wake >> 5)]! |= 1 << (wake & 31);
-      this.#s[this.layout.commitMarks + (wake >> 5)]! |= 1 << (wake & 31);
-    }
-    for (const cluster of this.#clustersOfCondition.get(net) ?? []) this.#resolveCluster(cluster);
+  }
+
+  #markPart(place: number): void {
+    const { marks, commitMarks } = this.layout;
+    this.#s[marks + (place >> 5)]! |= 1 << (place & 31);
+    this.#s[commitMarks + (place >> 5)]! |= 1 << (place & 31);
   }
 
   #allUnknown(bits: readonly number[]): void {
@@ -742,16 +846,13 @@ export class CompiledKernel implements Kernel {
   }
 
   #findConflicts(): void {
-    for (const { drivers } of this.layout.parts)
-      for (const driver of drivers)
-        driver.nets.forEach((net, lane) => {
-          const fed = net < 0 ? 0 : this.circuit.fed[net]!;
-          const value = valueAt(this.#s[driver.at]!, lane);
-          if ((fed === HIGH && value === LOW) || (fed === LOW && value === HIGH)) {
-            const name = outputName(this.circuit, this.circuit.parts[driver.part]!, driver.outputs[lane]!);
-            this.#conflict(net, fed === HIGH ? ['the supply'] : [name], fed === HIGH ? [name] : ['ground']);
-          }
-        });
+    for (const { driver, lane, net } of this.#onRails) {
+      const fed = this.circuit.fed[net]!;
+      const value = valueAt(this.#s[driver.at]!, lane);
+      if (!(fed === HIGH && value === LOW) && !(fed === LOW && value === HIGH)) continue;
+      const name = outputName(this.circuit, this.circuit.parts[driver.part]!, driver.outputs[lane]!);
+      this.#conflict(net, fed === HIGH ? ['the supply'] : [name], fed === HIGH ? [name] : ['ground']);
+    }
     for (const net of this.#strays.keys()) {
       const fed = this.circuit.fed[net]!;
       if (fed !== HIGH && fed !== LOW) continue;
@@ -762,6 +863,8 @@ export class CompiledKernel implements Kernel {
     }
     for (const bus of this.layout.buses) {
       if ((this.#s[bus.at]! & (this.#s[bus.at]! >>> 16) & 0xffff) === 0) continue;
+      if (!this.#plans[bus.id]!.isJoined && !this.#isOpposed(bus)) continue;
+      if (!this.#isNewFight(bus)) continue;
       bus.nets.forEach((net, bit) => {
         if (valueAt(this.#s[bus.at]!, bit) !== X || this.#forced[net] !== 0) return;
         const high: string[] = [];
@@ -790,6 +893,11 @@ export class CompiledKernel implements Kernel {
       const part = this.circuit.parts[Math.floor(key / 4096)]!;
       (value === HIGH ? high : low).push(outputName(this.circuit, part, key % 4096));
     }
+  }
+
+  #forgetFights(): void {
+    this.#conflicts.clear();
+    for (const seen of this.#fights) seen.clear();
   }
 
   #conflict(net: number, high: readonly string[], low: readonly string[]): void {
