@@ -114,17 +114,43 @@ export function captureSetting(build: Build, stage: number): CaptureSetting {
 /** Half clocks predicted at most: the program's start and a good stretch of what follows. */
 const MOST_HALVES = 200_000;
 
-/** What the nets of a stage should do; undefined where nothing swings. */
-export function predictStage(setting: CaptureSetting, nets: readonly string[], halves: number): Predicted | undefined {
+/**
+ * What the nets of a stage do with one content of RAM, registers and flip-flops at power-up, by its seed; undefined where
+ * nothing swings.
+ */
+export function runStage(
+  setting: CaptureSetting,
+  nets: readonly string[],
+  halves: number,
+  seed: number,
+): Predicted | undefined {
   if (setting.clock === undefined) return undefined;
-  return predictTrace(setting.circuit, setting.contents, {
-    nets,
-    clock: setting.clock,
-    reset: setting.reset,
-    halves: Math.min(MOST_HALVES, Math.max(4000, halves)),
-    startNs: setting.resetNs - 1e6,
-    half: 0.5 / setting.rateHz,
-  });
+  return predictTrace(
+    setting.circuit,
+    { ...setting.contents, seed },
+    {
+      nets,
+      clock: setting.clock,
+      reset: setting.reset,
+      halves: Math.min(MOST_HALVES, Math.max(4000, halves)),
+      startNs: setting.resetNs - 1e6,
+      half: 0.5 / setting.rateHz,
+    },
+  );
+}
+
+/** What the nets of a stage should do, whatever RAM, registers and flip-flops hold at power-up; undefined where nothing swings. */
+export function predictStage(setting: CaptureSetting, nets: readonly string[], halves: number): Predicted | undefined {
+  const one = runStage(setting, nets, halves, 1);
+  const other = runStage(setting, nets, halves, 2);
+  if (one === undefined || other === undefined) return one;
+  return {
+    ...one,
+    nets: one.nets.map(({ net, level }, k) => {
+      const second = other.nets[k]!.level;
+      return { net, level: level.map((value, h) => (second[h] === value ? value : 2)) };
+    }),
+  };
 }
 
 /** The processor's bus over traces of nets. */

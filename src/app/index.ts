@@ -9,6 +9,7 @@ export {
   readStageCapture,
   toldChannels,
 } from './capture.ts';
+export { CaptureReader, type Capture, type CaptureOptions } from '../format/capture/index.ts';
 export { Build, buildNames, chooseBuild } from './build.ts';
 export { imagesOf as stageImages } from './images.ts';
 export { simInput as stageMachine } from './sim-input.ts';
@@ -40,6 +41,8 @@ export {
 export { cycleVerb, marginsVerb, measuredVerb } from './verbs/margins.ts';
 export { netlistVerb } from './verbs/netlist.ts';
 export { partsVerb } from './verbs/parts.ts';
+export { type CaptureFile, type DiagnoseOptions, diagnoseVerb } from './verbs/diagnose.ts';
+export { diagnoseStage, type StageDiagnosis } from './diagnose.ts';
 export { expectVerb, runVerb, type RunOptions } from './verbs/sim.ts';
 export { shoppingVerb } from './verbs/shopping.ts';
 export { doneVerb, progressValue, stepsVerb, undoVerb, wrongVerb } from './verbs/steps.ts';

@@ -1,8 +1,8 @@
 // The command line's side of the machine it runs on: project folders read into memory, the shipped library loaded.
 
-import { existsSync, mkdirSync, readFileSync, statSync } from 'node:fs';
-import { dirname, join, resolve } from 'node:path';
-import { Project, type Shipped } from '../app/index.ts';
+import { closeSync, existsSync, mkdirSync, openSync, readFileSync, readSync, statSync } from 'node:fs';
+import { basename, dirname, join, resolve } from 'node:path';
+import { type CaptureFile, type CaptureOptions, CaptureReader, Project, type Shipped } from '../app/index.ts';
 import { LARGEST_TEXT, readTexts } from '../server/index.ts';
 
 /** Loads the records and blocks that come with the tool. */
@@ -45,4 +45,26 @@ export function readBytes(path: string): Uint8Array | { readonly problem: string
   if (!stat.isFile()) return { problem: `${path} is no file.` };
   if (stat.size > LARGEST_TEXT) return { problem: `${path} has ${stat.size} bytes; at most ${LARGEST_TEXT} are read.` };
   return readFileSync(full);
+}
+
+/** Reads a capture in pieces, so that its size is no matter; or says why it can't be opened. */
+export function readCaptureFile(path: string, options: CaptureOptions): CaptureFile | { readonly problem: string } {
+  const full = resolve(path);
+  if (!existsSync(full)) return { problem: `There is no ${path}.` };
+  if (!statSync(full).isFile()) return { problem: `${path} is no file.` };
+  const name = basename(full);
+  const reader = new CaptureReader(name, options);
+  const piece = new Uint8Array(1 << 20);
+  const file = openSync(full, 'r');
+  try {
+    for (;;) {
+      const length = readSync(file, piece, 0, piece.length, null);
+      if (length === 0) break;
+      reader.push(piece.subarray(0, length));
+    }
+  } finally {
+    closeSync(file);
+  }
+  const { value, findings } = reader.end();
+  return { name, capture: value, findings };
 }

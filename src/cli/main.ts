@@ -16,6 +16,7 @@ import {
   chooseBuild,
   countFindings,
   decodeVerb,
+  diagnoseVerb,
   doneVerb,
   expectVerb,
   explainVerb,
@@ -50,7 +51,7 @@ import {
 import { hasErrors } from '../base/index.ts';
 import { serveWorkbench, writeWhole } from '../server/index.ts';
 import { carryOut, keepPhoto } from './files.ts';
-import { loadShipped, type OpenedProject, openProject, projectPlace, readBytes } from './host.ts';
+import { loadShipped, type OpenedProject, openProject, projectPlace, readBytes, readCaptureFile } from './host.ts';
 import { describeTemplates, fillFolder, newProject } from './new-project.ts';
 import { bookPdf, makePdf } from './pdf-paper.ts';
 import { progressBar } from './progress-bar.ts';
@@ -248,6 +249,12 @@ export async function main(args: readonly string[], root: string, output: Output
     return value;
   };
 
+  const volts = (text: string): number => {
+    const value = text.trim() === '' ? Number.NaN : Number(text);
+    if (!Number.isFinite(value)) throw new InvalidArgumentError('A number of volts is wanted.');
+    return value;
+  };
+
   const seconds = (text: string): number => {
     const value = text.trim() === '' ? Number.NaN : Number(text);
     if (!Number.isFinite(value) || value <= 0) throw new InvalidArgumentError('A number of seconds is wanted.');
@@ -347,6 +354,56 @@ export async function main(args: readonly string[], root: string, output: Output
         ...(options.intended === true ? { from: 'netlist' as const } : {}),
       }),
     ),
+  );
+  common(
+    program
+      .command('diagnose [project]')
+      .description('find the wrong wire from captures')
+      .requiredOption('--capture <file...>', 'captures of the stage (VCD or CSV); several tell more')
+      .option(
+        '--channel <told...>',
+        'CH3=/RD tells a channel its net, CH3=~/RD one that shows the opposite, CH3= none; kept',
+      )
+      .option('--low <volts>', 'an analogue channel is low below this; 0.8 unless said', volts)
+      .option('--high <volts>', 'an analogue channel is high above this; 2.0 unless said', volts)
+      .option('--period <seconds>', 'time between samples, for a table that does not tell', seconds)
+      .option('--unit <seconds>', 'one unit of the time column in seconds, for a table that does not tell', seconds),
+  ).action(
+    (
+      path: string | undefined,
+      options: Common & {
+        capture: string[];
+        channel?: string[];
+        low?: number;
+        high?: number;
+        period?: number;
+        unit?: number;
+      },
+    ) =>
+      onBuild('diagnose', path, options, (build, stage) => {
+        const files = options.capture.map((file) =>
+          readCaptureFile(file, {
+            ...(options.low === undefined ? {} : { lowVolts: options.low }),
+            ...(options.high === undefined ? {} : { highVolts: options.high }),
+            ...(options.period === undefined ? {} : { samplePeriod: options.period }),
+            ...(options.unit === undefined ? {} : { timeUnit: options.unit }),
+          }),
+        );
+        const missing = files.find((file): file is { problem: string } => 'problem' in file);
+        if (missing !== undefined) return refuse('cli/no-capture', missing.problem, 'Name the file of a capture.');
+        const bar = progressBar(output, options.json !== true && process.stderr.isTTY === true);
+        const result = diagnoseVerb(build, {
+          stage,
+          files: files.flatMap((file) => ('problem' in file ? [] : [file])),
+          ...(options.channel === undefined ? {} : { channels: options.channel }),
+          progress: (share) => {
+            bar.show(share);
+            return true;
+          },
+        });
+        bar.done();
+        return result;
+      }),
   );
   common(
     program

@@ -26,6 +26,8 @@ export interface Spoil {
   readonly clockScale?: number;
   /** Largest delay of a channel in clocks. Default 0.13, the least 0.02; the clock has none. */
   readonly delay?: number;
+  /** What a net shows that nothing drives; its last level unless said. */
+  readonly floating?: 0 | 1;
 }
 
 /** What a capture of these nets would hold. Names of channels are `names`, or the nets'. */
@@ -53,7 +55,7 @@ export function spoiled(
   const last = new Uint8Array(nets.length).fill(9);
   let taken = 0;
   let end = 0;
-  // What floats reads by chance, and stays as it reads for a while.
+  // A net that nothing drives keeps its level for want of a way to lose it; from the start on it reads by chance.
   const floats = nets.map(() => rng.below(2));
   for (let k = 0; k < count; k++) {
     if (k === holeAt) {
@@ -73,7 +75,8 @@ export function spoiled(
     for (let c = 0; c < nets.length; c++) {
       const half = Math.max(0, Math.floor((moment / period - delays[c]!) * 2));
       const level = traces[c]![Math.min(from + half, predicted.halves - 1)]!;
-      let seen = level === 2 ? floats[c]! : level;
+      if (level !== 2) floats[c] = level;
+      let seen = level === 2 && spoil.floating !== undefined ? spoil.floating : floats[c]!;
       if (rng.unit() < (spoil.glitches ?? 2e-4)) seen = 1 - seen;
       if (seen === last[c]) continue;
       last[c] = seen;

@@ -1,0 +1,28 @@
+// Captures of a stage held against its boards: the observations run against every plausible slip. Shared by the verb and the
+// workbench; reading files and spreading work over workers is the host's.
+
+import { type Diagnosis, evaluate, makeFaults, type Observed, type Prepared, prepare, rank } from '../bringup/index.ts';
+import type { Build } from './build.ts';
+import { bringupInput } from './bringup-input.ts';
+
+export interface StageDiagnosis {
+  readonly prepared: Prepared;
+  readonly diagnosis: Diagnosis;
+}
+
+/** Undefined where nothing is laid. `progress` is told the share done and stops the work by false; what was run so far is ranked. */
+export function diagnoseStage(
+  build: Build,
+  stage: number,
+  observed: readonly Observed[],
+  progress?: (share: number) => boolean,
+): StageDiagnosis | undefined {
+  const input = bringupInput(build, stage);
+  if (input === undefined) return undefined;
+  const faults = makeFaults(input.bench, { otherImages: input.otherImages });
+  const prepared = prepare({ bench: input.bench, plan: input.plan, faults, observed, images: input.images });
+  const results = evaluate(prepared, {
+    ...(progress === undefined ? {} : { progress: (done, total) => progress(done / Math.max(1, total)) }),
+  });
+  return { prepared, diagnosis: rank(prepared, [results]) };
+}
