@@ -39,3 +39,5 @@ export { discreteSelects } from './discrete.ts';
 export { enableFormula, levelFormula, sumFormula } from './equations.ts';
 export type { DesignMap, ReadDevice } from './design-map.ts';
 export { designMap } from './design-map.ts';
+export type { VerilogOptions } from './verilog.ts';
+export { deviceVerilog } from './verilog.ts';
