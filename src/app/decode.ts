@@ -59,6 +59,12 @@ function functionsKey(outputs: readonly DeviceOutput[], stage: number): string {
   return contentId(JSON.stringify(asked), 10);
 }
 
+/** What a programmer shows of a device: its part and revision, the part's name cut where both are too long. */
+function signatureOf(part: string, revision: number): string {
+  const end = ` r${revision}`;
+  return `${part.slice(0, 8 - end.length)}${end}`.padEnd(8);
+}
+
 /**
  * Every revision of every programmable device: compiled, or where the machine brings its own file, that file proved. `text`
  * gives the text of a file of the project.
@@ -87,7 +93,9 @@ export function compileDevices(
       if (last !== undefined) revisions[last.at] = { ...revisions[last.at]!, until: stage };
       number++;
       const made =
-        own === undefined ? compilePlan(task.value.plan, task.value.device) : proveOwn(task.value, own, text(own.name));
+        own === undefined
+          ? compilePlan(task.value.plan, { ...task.value.device, signature: signatureOf(plan.part, number) })
+          : proveOwn(task.value, own, text(own.name));
       for (const finding of [...task.findings, ...made.findings]) {
         findings.push({ ...finding, stage, about: [...new Set([...(finding.about ?? []), plan.part])] });
       }

@@ -278,3 +278,15 @@ test('two signals that want one pin', () => {
   expect(findings[0]!.notes[0]!.text).toContain('a and b both want pin 3');
   expect(findings[0]!.help).toContain('instead of pin 3');
 });
+
+test.each(['16V8', '20V8', '22V10'] as const)(
+  '%s: the signature is written and read, and changes no function',
+  (device) => {
+    const request = { device, outputs: [{ name: 'x', formula: 'a & b' }] };
+    const plain = compileDevice(request).value!;
+    const signed = compileDevice({ ...request, signature: 'SEL r3\u00e4 and more' }).value!;
+    expect(signed.explained.signature).toBe('SEL r3. ');
+    expect(signed.explained.outputs).toEqual(plain.explained.outputs);
+    expect(signed.checksum).not.toBe(plain.checksum);
+  },
+);

@@ -62,7 +62,7 @@ export function compileDevice(request: DeviceRequest): Result<Compiled | undefin
   if (!('fitted' in outcome))
     return { value: undefined, findings: [...findings, adviseMisfit(request, outcome.misfits, outcome.ways)] };
   const { fitted } = outcome;
-  const fuses = makeFuses(fitted);
+  const fuses = makeFuses(fitted, request.signature);
   const made = makeVectors(fitted, request.visit);
   const text = writeFuseFile(fitted, fuses, headingOf(request, fitted), made.vectors);
   const back = readBack(text, request, fitted);

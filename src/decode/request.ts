@@ -58,6 +58,11 @@ export interface DeviceRequest {
   readonly grade?: string;
   /** Heading of the fuse file, such as the machine's name, the part's and the revision. */
   readonly title?: string;
+  /**
+   * Up to eight printable characters for the device's signature cells, by which a programmer knows what is in it; more are cut
+   * off, others become dots. Default none: all cells 0.
+   */
+  readonly signature?: string;
   /** All inputs. Where absent, every name used by a formula that is no output. */
   readonly inputs?: readonly WantedInput[];
   readonly outputs: readonly WantedOutput[];

@@ -8,8 +8,11 @@ import { UNIVERSE } from './cover.ts';
 import type { DeviceView } from './devices.ts';
 import type { Fitted } from './fit.ts';
 
-/** The fuses of a fitted device: 1 erased, 0 a connection. */
-export function makeFuses(fitted: Fitted): Uint8Array {
+/** Cells for eight characters on all three devices. */
+const SIGNATURE_BYTES = 8;
+
+/** The fuses of a fitted device: 1 erased, 0 a connection. Of each byte of the signature the highest bit comes first. */
+export function makeFuses(fitted: Fitted, signature = ''): Uint8Array {
   const { view, goals } = fitted;
   const fuses = new Uint8Array(view.fuseCount);
   const putRow = (row: number, cube: Cube): void => {
@@ -43,6 +46,10 @@ export function makeFuses(fitted: Fitted): Uint8Array {
   if (view.resetRow !== undefined && goals.reset !== undefined) putRow(view.resetRow, goals.reset);
   if (view.presetRow !== undefined && goals.preset !== undefined) putRow(view.presetRow, goals.preset);
   for (const [fuse, state] of view.modeFuses) fuses[fuse] = state;
+  for (const [at, character] of [...signature].slice(0, SIGNATURE_BYTES).entries()) {
+    const code = /[\x20-\x7e]/.test(character) ? character.charCodeAt(0) : '.'.charCodeAt(0);
+    for (let bit = 0; bit < 8; bit++) fuses[view.signatureFuse + at * 8 + bit] = (code >> (7 - bit)) & 1;
+  }
   return fuses;
 }
 

@@ -105,6 +105,7 @@ export function decodeVerb(
       inputs: [...revision.nets]
         .filter(([pin]) => !(revision.result?.compiled.outputs ?? []).some((output) => output.pin === pin))
         .map(([pin, net]) => ({ pin, net })),
+      signature: revision.result?.compiled.explained.signature ?? revision.own?.result?.explained.signature ?? null,
       vectors: revision.result?.compiled.vectors ?? null,
     };
   });
@@ -125,7 +126,7 @@ export function decodeVerb(
       if (result === undefined) return [`${revision.part}: could not be compiled; see below.`];
       const name = (pin: number): string => revision.nets.get(pin) ?? `pin ${pin}`;
       return [
-        `${revision.part} (${revision.device}, ${result.compiled.mode}), revision ${revision.number} from stage ${revision.stage}: ${options.out}/${revision.file}, sum ${result.compiled.checksum.toString(16).toUpperCase().padStart(4, '0')}, ${result.compiled.vectors.count} vectors, proved equal to map and formulas`,
+        `${revision.part} (${revision.device}, ${result.compiled.mode}), revision ${revision.number} from stage ${revision.stage}: ${options.out}/${revision.file}, sum ${result.compiled.checksum.toString(16).toUpperCase().padStart(4, '0')}, signature “${(result.compiled.explained.signature ?? '').trimEnd()}”, ${result.compiled.vectors.count} vectors, proved equal to map and formulas`,
         ...result.compiled.outputs.map(
           (output) =>
             `  ${String(output.pin).padStart(2)}  ${equation(output, name)}${output.isProvedMinimal ? '' : '   (not proved minimal)'}`,
