@@ -27,6 +27,7 @@ import { netlistAt } from '../netlist/index.ts';
 import { type Build, stripIn } from './build.ts';
 import { revisionAt } from './decode.ts';
 import { supplyWiringOf } from './rail-wiring.ts';
+import { wireFactsOf } from './wire-facts.ts';
 
 export interface MarginsAsk {
   readonly stage: number;
@@ -107,8 +108,17 @@ export function marginsOf(
   ask: MarginsAsk,
 ): { readonly value: Margins; readonly findings: readonly Finding[] } {
   const rails = supplyWiring(build, ask.stage);
-  return margins(build.design(), ask.stage, {
+  const layout = build.layout().value;
+  const design = build.design();
+  const wires =
+    layout === undefined || build.stale().length > 0
+      ? undefined
+      : build.project.memo(`wire facts ${build.name} ${ask.stage}`, [layout, design], () =>
+          wireFactsOf(design, layout, ask.stage),
+        );
+  return margins(design, ask.stage, {
     ...timingOptions(build, ask),
+    ...(wires === undefined ? {} : { wires }),
     ...(rails === undefined ? {} : { supplyWiring: rails }),
     ...(ask.wantedVolts === undefined ? {} : { wantedVolts: ask.wantedVolts }),
   });

@@ -51,6 +51,26 @@ export const MARGINS_CODES: Readonly<Record<string, { readonly severity: Severit
     severity: 'warning',
     title: 'As wired, no way leads from the supply to a chip',
   },
+  'margins/ringing': {
+    severity: 'note',
+    title: 'By estimate a clock or strobe rings so far that an edge may count twice',
+  },
+  'margins/bypass': {
+    severity: 'note',
+    title: 'A bypass capacitor is missing, too small or too far from its chip',
+  },
+  'margins/bulk': {
+    severity: 'note',
+    title: 'The boards have less bulk capacitance than is usual for their current',
+  },
+  'margins/serial-rate': {
+    severity: 'warning',
+    title: 'No usual bit rate comes out of the clock of a serial port',
+  },
+  'margins/crystal-load': {
+    severity: 'note',
+    title: 'A crystal sees another load capacitance than it is cut for',
+  },
   'margins/supervisor-low': {
     severity: 'warning',
     title: 'The supervisor may let the machine run below the least supply of a part',

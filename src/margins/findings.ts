@@ -8,6 +8,8 @@ import { MARGINS_CODES } from './codes.ts';
 import type { SupplyDrop } from './drop.ts';
 import type { LevelRow, NetLoading } from './loading.ts';
 import type { Margins } from './margins.ts';
+import type { ClockReport } from './serial.ts';
+import type { SignalReport } from './signal-report.ts';
 
 /** ns below which a time is called thin: common practice, no source. Read hold is left out: sheets that ask for 0 get 0. */
 export const THIN_NS = 5;
@@ -51,7 +53,10 @@ function byTarget(rows: readonly TimingRow[]): Map<string, TimingRow[]> {
 }
 
 /** Every finding of a machine's margins. */
-export function findingsOf(design: Design, { stage, timing, loading, supply, supervisor, drops }: Margins): Finding[] {
+export function findingsOf(
+  design: Design,
+  { stage, timing, loading, supply, supervisor, drops, signals, clocks }: Margins,
+): Finding[] {
   const found: Finding[] = [];
   const told: Tell = (code, part, message, notes, help) =>
     void found.push(finding(design, stage, code, part, message, notes, help));
@@ -176,6 +181,8 @@ export function findingsOf(design: Design, { stage, timing, loading, supply, sup
       'Take a stronger supply, or parts that draw less.',
     );
   for (const drop of drops ?? []) tellDrop(drop, told);
+  if (signals !== null) tellSignals(signals, told);
+  tellClocks(clocks, told);
   if (supervisor !== null && supervisor.margin < -1e-9)
     told(
       'margins/supervisor-low',
@@ -185,6 +192,77 @@ export function findingsOf(design: Design, { stage, timing, loading, supply, sup
       'Take a supervisor with a higher threshold: 5 % parts for chips of 4.75 V, 10 % parts for those of 4.5 V.',
     );
   return found;
+}
+
+/** Estimates that call for something to be done, one finding of each kind. */
+function tellSignals(signals: SignalReport, told: Tell): void {
+  const volts = (value: number): string => `${Math.round(value * 10) / 10} V`;
+  const ringing = signals.edges.filter((row) => row.advice !== null);
+  if (ringing.length > 0)
+    told(
+      'margins/ringing',
+      partOf(ringing[0]!.driver),
+      `By estimate ${ringing[0]!.net} rings so far that ${ringing[0]!.acts[0]} may count an edge twice.`,
+      [
+        ...ringing
+          .slice(0, 5)
+          .map(
+            (row) =>
+              `${row.net}, ${row.mm} mm: ${volts(row.overshootVolts!)} over, ${volts(row.reboundVolts!)} back. ${row.advice}`,
+          ),
+        `An estimate: ${signals.formulas.ringing}.`,
+      ],
+      'Shorten the wire, lay a ground wire beside it, or put a small resistor at the driver. Look at it with an oscilloscope first.',
+    );
+  const chips = signals.chips.filter((row) => row.advice !== null);
+  if (chips.length > 0)
+    told(
+      'margins/bypass',
+      chips[0]!.part,
+      chips.length === 1
+        ? chips[0]!.advice!
+        : `${chips.length} chips have their bypass capacitor too far away or none.`,
+      [
+        ...(chips.length === 1 ? [] : chips.slice(0, 8).map((row) => row.advice!)),
+        `By estimate: ${signals.formulas.bypass}.`,
+      ],
+      'Put 100 nF between the supply and ground pins of each chip, with leads as short as they go.',
+    );
+  const { bulk } = signals;
+  if (bulk.wantsUf !== null && bulk.hasUf < bulk.wantsUf)
+    told(
+      'margins/bulk',
+      undefined,
+      `The boards have ${Math.round(bulk.hasUf)} uF of bulk capacitors, and ${Math.round(bulk.wantsUf)} uF is usual for what the chips draw.`,
+      ['100 uF for each ampere, and one for each pair of boards: common practice, no source.'],
+      'Put electrolytic capacitors where the supply enters and at the far end of the rails. Mind their polarity.',
+    );
+}
+
+/** Serial ports whose clock gives no usual rate, and crystals that see another load than theirs. */
+function tellClocks(clocks: ClockReport, told: Tell): void {
+  for (const port of clocks.serial)
+    if (port.hz !== null && port.rates.every((rate) => rate.left < 0))
+      told(
+        'margins/serial-rate',
+        port.part,
+        `No usual bit rate comes out of ${formatQuantity(port.hz, 'frequency')} at ${port.pin}.`,
+        port.rates
+          .slice(0, 4)
+          .map((rate) => `${rate.bitsPerSecond}: by ${rate.divisor} it is ${Math.round(rate.error * 1e3) / 10} % off.`),
+        'Take a clock that is a multiple of 1.8432 MHz, as 3.6864 or 7.3728 MHz.',
+      );
+  for (const crystal of clocks.crystals) {
+    const { wantsPf, seesPf, eachPf } = crystal;
+    if (wantsPf === null || seesPf === null || Math.abs(seesPf / wantsPf - 1) <= 0.25) continue;
+    told(
+      'margins/crystal-load',
+      crystal.part,
+      `${crystal.part} sees ${Math.round(seesPf)} pF and is cut for ${wantsPf} pF.`,
+      ['Both capacitors count in series, and the strips add 2 pF. With less it runs some parts in ten thousand fast.'],
+      `Two of ${Math.round(eachPf!)} pF would be right; nothing but exact time minds.`,
+    );
+  }
 }
 
 type Tell = (

@@ -81,3 +81,19 @@ export {
 } from './rails.ts';
 export type { ChipSupply, ContactSuspect, FedChip, FeedHoles, SupplyDrop, SupplyWiring } from './drop.ts';
 export { badContacts, DROP_SHARE, dropAlong, supplyDrops, withCurrents } from './drop.ts';
+export type { Rate } from './rates.ts';
+export { ratesOf } from './rates.ts';
+export type { ClockReport, ClockRow, CrystalRow, SerialRate, SerialRow } from './serial.ts';
+export { clockReport, OTHER_END, serialRates, USUAL_RATES } from './serial.ts';
+export type { ChipRow, CrosstalkRow, EdgeRow, SignalReport, WireFacts } from './signal-report.ts';
+export {
+  BULK_UF_PER_AMP,
+  bounce,
+  BYPASS_MM,
+  DIP_VOLTS,
+  FORMULAS,
+  LEAD_NH,
+  signalReport,
+  USUAL_DRIVE,
+  WIRE_MM,
+} from './signal-report.ts';

@@ -6,6 +6,8 @@ import { type BusTiming, busTiming, type TimingOptions } from './bus-timing/timi
 import { type SupplyDrop, supplyDrops, type SupplyWiring } from './drop.ts';
 import { findingsOf } from './findings.ts';
 import { loadingOf, type NetLoading } from './loading.ts';
+import { type ClockReport, clockReport } from './serial.ts';
+import { type SignalReport, signalReport, type WireFacts } from './signal-report.ts';
 import { currentAt, type StageCurrent } from './supply.ts';
 import {
   type Break,
@@ -24,6 +26,9 @@ export interface Margins {
   readonly supply: readonly StageCurrent[];
   /** What arrives at the chips' pins, by supply; null where there is no layout. */
   readonly drops: readonly SupplyDrop[] | null;
+  /** Estimates of what wires do to edges; null without a layout. */
+  readonly signals: SignalReport | null;
+  readonly clocks: ClockReport;
   readonly supervisor: SupervisorMargin | null;
   readonly breaksFirst: {
     readonly clock: readonly Break[];
@@ -35,6 +40,8 @@ export interface Margins {
 export interface MarginsOptions extends TimingOptions {
   /** How the supply is wired, from a layout. */
   readonly supplyWiring?: SupplyWiring;
+  /** What the layout tells of wires. */
+  readonly wires?: WireFacts;
   /** V that further feeds should restore at the lowest chip. */
   readonly wantedVolts?: number;
 }
@@ -50,6 +57,8 @@ export function margins(design: Design, stage: number, options: MarginsOptions):
     loading,
     supply,
     drops: options.supplyWiring === undefined ? null : supplyDrops(design, options.supplyWiring, options),
+    signals: options.wires === undefined ? null : signalReport(design, stage, loading, options.wires, options),
+    clocks: clockReport(design, stage),
     supervisor: supervisorMargin(design, stage, options),
     breaksFirst: {
       clock: risingClock(design, stage, timing),

@@ -538,7 +538,61 @@ export interface MarginsAnswer {
   readonly drops: readonly DropUi[];
   /** False without a layout. */
   readonly hasRails: boolean;
+  readonly clocks: readonly {
+    readonly net: string;
+    readonly rate: string;
+    readonly from: string;
+    readonly duty: string;
+    readonly feeds: string;
+  }[];
+  readonly serial: readonly {
+    readonly part: string;
+    readonly clock: string;
+    readonly rates: readonly {
+      readonly bits: number;
+      readonly divisor: number;
+      readonly percent: number;
+      readonly leftPercent: number;
+    }[];
+  }[];
+  readonly crystals: readonly {
+    readonly part: string;
+    readonly wantsPf: number | null;
+    readonly seesPf: number | null;
+    readonly eachPf: number | null;
+  }[];
+  /** Estimates; undefined without a layout. */
+  readonly signals: SignalsUi | undefined;
   readonly findings: readonly UiFinding[];
+}
+export interface SignalsUi {
+  readonly edges: readonly {
+    readonly net: string;
+    readonly acts: string;
+    readonly mm: number;
+    readonly criticalMm: number | null;
+    readonly over: number | null;
+    readonly back: number | null;
+    readonly left: number | null;
+    readonly advice: string | undefined;
+    readonly missing: string;
+  }[];
+  readonly crosstalk: readonly {
+    readonly net: string;
+    readonly from: string;
+    readonly volts: number | null;
+    readonly margin: number | null;
+  }[];
+  readonly chips: readonly {
+    readonly part: string;
+    readonly outputs: number;
+    readonly bounce: number | null;
+    readonly bypass: string | undefined;
+    readonly mm: number | null;
+    readonly advice: string | undefined;
+  }[];
+  readonly bulk: string;
+  readonly formulas: readonly (readonly [string, string])[];
 }
 export interface NetMarginUi {
   readonly net: string;

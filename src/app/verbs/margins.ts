@@ -33,6 +33,8 @@ export function marginsVerb(build: Build, options: MarginsAsk): VerbResult {
       loading: value.loading,
       supply: value.supply,
       rails: value.drops?.map(railValue) ?? null,
+      signals: value.signals,
+      clocks: value.clocks,
       supervisor: value.supervisor,
       breaksFirst: value.breaksFirst,
       waived: waived.map((entry) => ({
@@ -117,6 +119,7 @@ function textOf(value: Margins, current: Margins['supply'][number] | undefined):
       `Current: ${Math.round(current.typ)} mA typical, ${Math.round(current.max)} mA at most${current.limit === null ? '' : ` of ${current.limit} mA`}${current.unknown.length === 0 ? '' : `; not known: ${current.unknown.join(', ')}`}`,
     );
   for (const drop of value.drops ?? []) lines.push(...dropText(drop));
+  lines.push(...clockText(value.clocks), ...signalText(value.signals));
   if (value.supervisor !== null)
     lines.push(
       `Supervisor: ${value.supervisor.supervisor} at ${value.supervisor.thresholdMin} V at the lowest, ${value.supervisor.part} from ${value.supervisor.leastSupply} V`,
@@ -148,6 +151,56 @@ function railValue(drop: SupplyDrop): object {
     proposal: drop.proposal === null ? null : { ...drop.proposal, volts: milli(drop.proposal.volts) },
     unknown: drop.unknown,
   };
+}
+
+function clockText(clocks: Margins['clocks']): string[] {
+  const lines = clocks.clocks.map((row) => {
+    const duty =
+      row.dutyMin === null || row.dutyMax === null
+        ? 'nobody says how long it is high'
+        : row.dutyMax - row.dutyMin < 1e-6
+          ? `${Math.round(row.dutyMin * 100)} % high`
+          : `${Math.round(row.dutyMin * 100)} to ${Math.round(row.dutyMax * 100)} % high`;
+    return `  ${row.net}: ${hertz(row.hz)} from ${row.from}, ${duty}, to ${row.feeds.join(', ')}`;
+  });
+  for (const port of clocks.serial) {
+    const fit = port.rates.filter((rate) => rate.left >= 0);
+    lines.push(
+      port.hz === null
+        ? `  ${port.part}: ${port.from}`
+        : `  ${port.part}: ${fit.length === 0 ? 'no usual bit rate' : fit.map((rate) => `${rate.bitsPerSecond}${Math.abs(rate.error) < 5e-5 ? '' : ` (${(rate.error * 100).toFixed(2)} %)`}`).join(', ')} from ${hertz(port.hz)} at ${port.pin}`,
+    );
+  }
+  return lines.length === 0 ? [] : ['', 'Clocks and bit rates:', ...lines];
+}
+
+function signalText(signals: Margins['signals']): string[] {
+  if (signals === null) return [];
+  const edges = signals.edges.filter((row) => row.acts.length > 0 && row.reboundVolts !== null).slice(0, 5);
+  const chips = signals.chips
+    .filter((row) => row.bounceVolts !== null)
+    .sort((a, b) => b.bounceVolts! - a.bounceVolts!)
+    .slice(0, 3);
+  const cross = signals.crosstalk.filter((row) => row.volts !== null).slice(0, 3);
+  return [
+    '',
+    'Signals, estimated (no margin rests on it):',
+    ...edges.map(
+      (row) =>
+        `  ${row.net}, ${row.mm} mm: ${row.overshootVolts!.toFixed(2)} V over, ${row.reboundVolts!.toFixed(2)} V back${row.leftVolts === null ? '' : `, ${row.leftVolts.toFixed(2)} V left to the threshold`}`,
+    ),
+    ...cross.map(
+      (row) =>
+        `  ${row.net} beside ${row.from
+          .slice(0, 3)
+          .map((item) => item.net)
+          .join(', ')}: ${row.volts!.toFixed(2)} V of crosstalk`,
+    ),
+    ...chips.map(
+      (row) => `  ${row.part}: ${row.outputs} outputs at once lift its ground by ${row.bounceVolts!.toFixed(2)} V`,
+    ),
+    ...Object.entries(signals.formulas).map(([name, formula]) => `  ${name}: ${formula}`),
+  ];
 }
 
 const volts = (value: number | null): string => (value === null ? 'nothing' : `${value.toFixed(2)} V`);

@@ -21,6 +21,7 @@ function whole(bench: Bench, stage: number, clockHz: number | undefined): Whole 
 
 const hertz = (hz: number | null): string => (hz === null ? 'not known' : formatQuantity(hz, 'frequency', 4));
 const tenth = (value: number): number => Math.round(value * 10) / 10;
+const hundredth = (value: number | null): number | null => (value === null ? null : Math.round(value * 100) / 100);
 const milli = (volts: number): string => `${Math.round(volts * 1e3)} mV`;
 
 function rowsOf(value: Whole['value']): TimingUi[] {
@@ -144,6 +145,69 @@ export function margins(bench: Bench, ask: Asks['margins'][0]): MarginsAnswer {
         })),
     })),
     hasRails: value.drops !== null,
+    clocks: value.clocks.clocks.map((row) => ({
+      net: row.net,
+      rate: hertz(row.hz),
+      from: row.from,
+      duty:
+        row.dutyMin === null || row.dutyMax === null
+          ? 'not known'
+          : row.dutyMax - row.dutyMin < 1e-6
+            ? `${Math.round(row.dutyMin * 100)} %`
+            : `${Math.round(row.dutyMin * 100)} to ${Math.round(row.dutyMax * 100)} %`,
+      feeds: row.feeds.join(', '),
+    })),
+    serial: value.clocks.serial.map((port) => ({
+      part: port.part,
+      clock: port.hz === null ? port.from : `${hertz(port.hz)} at ${port.pin}, from ${port.from}`,
+      rates: port.rates.map((rate) => ({
+        bits: rate.bitsPerSecond,
+        divisor: rate.divisor,
+        percent: Math.round(rate.error * 1e4) / 100,
+        leftPercent: Math.round(rate.left * 1e3) / 10,
+      })),
+    })),
+    crystals: value.clocks.crystals.map((crystal) => ({
+      part: crystal.part,
+      wantsPf: crystal.wantsPf,
+      seesPf: crystal.seesPf === null ? null : tenth(crystal.seesPf),
+      eachPf: crystal.eachPf,
+    })),
+    signals:
+      value.signals === null
+        ? undefined
+        : {
+            edges: value.signals.edges.map((row) => ({
+              net: row.net,
+              acts: row.acts.join(', '),
+              mm: row.mm,
+              criticalMm: row.criticalMm === null ? null : Math.round(row.criticalMm),
+              over: hundredth(row.overshootVolts),
+              back: hundredth(row.reboundVolts),
+              left: hundredth(row.leftVolts),
+              advice: row.advice ?? undefined,
+              missing: row.missing.join('; '),
+            })),
+            crosstalk: value.signals.crosstalk.map((row) => ({
+              net: row.net,
+              from: row.from
+                .slice(0, 4)
+                .map((item) => `${item.net} ${item.mm} mm`)
+                .join(', '),
+              volts: hundredth(row.volts),
+              margin: hundredth(row.marginVolts),
+            })),
+            chips: value.signals.chips.map((row) => ({
+              part: row.part,
+              outputs: row.outputs,
+              bounce: hundredth(row.bounceVolts),
+              bypass: row.bypass ?? undefined,
+              mm: row.mm,
+              advice: row.advice ?? undefined,
+            })),
+            bulk: `${Math.round(value.signals.bulk.hasUf)} uF of bulk${value.signals.bulk.wantsUf === null ? '' : `; ${Math.round(value.signals.bulk.wantsUf)} uF is usual for what the chips draw`}.`,
+            formulas: Object.entries(value.signals.formulas),
+          },
     findings: findings.map((finding) => bench.finding(finding)),
   };
 }

@@ -9,12 +9,14 @@ import { Breaks } from './breaks.tsx';
 import { Levels } from './levels.tsx';
 import './margins.css';
 import { Rails } from './rails.tsx';
+import { Signals } from './signals.tsx';
 import { Timing } from './timing.tsx';
 
 const VIEWS = [
   ['timing', 'bus cycles'],
   ['levels', 'levels and loads'],
   ['supply', 'supply and rails'],
+  ['signals', 'signals and clocks'],
   ['breaks', 'what breaks first'],
 ] as const;
 type View = (typeof VIEWS)[number][0];
@@ -49,6 +51,8 @@ function Margins() {
           <Levels answer={answer} />
         ) : view === 'supply' ? (
           <Rails answer={answer} />
+        ) : view === 'signals' ? (
+          <Signals answer={answer} />
         ) : (
           <Breaks answer={answer} />
         )}
