@@ -37,6 +37,7 @@ import {
 import { type Instead, readInstead } from '../stock/index.ts';
 import { compileDevices, revisionAt } from './decode.ts';
 import { applyWaivers } from './findings.ts';
+import { imageFiles, imageOf, sumOf } from './images.ts';
 import type { Project } from './project.ts';
 
 export class Build {
@@ -183,25 +184,29 @@ export class Build {
     const design = this.design();
     const built = this.built().value;
     const facts = this.facts()!;
-    return this.project.memo(`plan ${this.name} ${stage} ${fit}`, [layout, design, built], () => {
-      const stale = new Set(
-        this.proofs()
-          .filter((proof) => proof.status === 'stale')
-          .map((proof) => proof.id),
-      );
-      return planSteps({
-        design,
-        layout,
-        built,
-        stage,
-        rules: facts.rules,
-        onRail: facts.onRail,
-        probeHole: facts.probeHole,
-        image: this.#image,
-        fit,
-        isStale: (proof) => stale.has(proof),
-      });
-    });
+    return this.project.memo(
+      `plan ${this.name} ${stage} ${fit}`,
+      [layout, design, built, ...this.#imageTexts()],
+      () => {
+        const stale = new Set(
+          this.proofs()
+            .filter((proof) => proof.status === 'stale')
+            .map((proof) => proof.id),
+        );
+        return planSteps({
+          design,
+          layout,
+          built,
+          stage,
+          rules: facts.rules,
+          onRail: facts.onRail,
+          probeHole: facts.probeHole,
+          image: this.#image,
+          fit,
+          isStale: (proof) => stale.has(proof),
+        });
+      },
+    );
   }
 
   /** The plan of all stages from an empty bench: every step there will be, done or not. */
@@ -210,7 +215,7 @@ export class Build {
     if (layout === undefined) return undefined;
     const design = this.design();
     const { rules, onRail, probeHole } = this.facts()!;
-    return this.project.memo(`whole plan ${this.name}`, [layout, design], () =>
+    return this.project.memo(`whole plan ${this.name}`, [layout, design, ...this.#imageTexts()], () =>
       planSteps({
         design,
         layout,
@@ -254,6 +259,11 @@ export class Build {
     return proof === undefined ? undefined : proofBasis(design, step.stage, proof);
   }
 
+  /** The texts of every file that some memory is programmed with: what a plan rests on beside layout and design. */
+  #imageTexts(): readonly (string | undefined)[] {
+    return imageFiles(this).map((file) => this.project.text(file));
+  }
+
   /** What a part is to hold as of a stage: its fuse revision, or the file that the machine file names. */
   readonly #image = (part: string, stage: number): WantedImage | undefined => {
     const design = this.design();
@@ -266,14 +276,15 @@ export class Build {
         sum: compiled.checksum.toString(16).toUpperCase().padStart(4, '0'),
       };
     }
-    let file = netlistAt(design, stage).parts.find((item) => foldName(item.name) === foldName(part))?.holds;
-    for (const info of design.stages) {
-      if (info.number > stage) break;
-      for (const program of info.decl.programs)
-        if (foldName(program.part.name) === foldName(part) && program.with.name !== 'firmware')
-          file = program.with.name;
-    }
-    return file === undefined ? undefined : { file };
+    const memory = netlistAt(design, stage).parts.find((item) => foldName(item.name) === foldName(part));
+    const held = memory === undefined ? undefined : imageOf(this, memory, stage);
+    if (held === undefined) return undefined;
+    if (held.bytes === undefined) return { file: held.file };
+    return {
+      file: held.file,
+      bytes: held.bytes.length,
+      sum: sumOf(held.bytes).toString(16).toUpperCase().padStart(4, '0'),
+    };
   };
 }
 

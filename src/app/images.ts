@@ -73,24 +73,73 @@ export function imagesOf(build: Build, stage: number): { images: Map<string, Uin
   const findings: Finding[] = [];
   const design = build.design();
   for (const part of netlistAt(design, stage).parts) {
-    if (part.record.category !== 'memory') continue;
-    const file = programOf(design, part, stage);
-    if (file === undefined) continue;
-    if (file === 'self-test') {
-      const test = selfTestAt(design, stage);
-      if (test !== undefined) images.set(part.name, test.bytes);
-      continue;
-    }
-    const text = build.project.text(file);
-    if (text === undefined) continue;
-    const bytes = Uint8Array.from(text, (character) => character.charCodeAt(0) & 0xff);
-    const image = readImage(bytes, file);
-    const lines = part.record.pins.filter((pin) => pin.group === 'address').length;
-    const fitted = fitImage(image.value, { address: 0, size: 2 ** lines }, file);
-    findings.push(...image.findings, ...fitted.findings);
-    if (!hasErrors(image.findings)) images.set(part.name, fitted.value);
+    const held = imageOf(build, part, stage);
+    findings.push(...(held?.findings ?? []));
+    if (held?.bytes !== undefined) images.set(part.name, held.bytes);
   }
   return { images, findings };
+}
+
+/** What one memory is to hold as of a stage. */
+export interface HeldImage {
+  /** The file to program it with, as a path in the project; `self-test` where that is made and lies in no file yet. */
+  readonly file: string;
+  /** Every cell of the memory, 0xFF where the image says nothing; undefined where the file isn't there or can't be read. */
+  readonly bytes: Uint8Array | undefined;
+  readonly findings: readonly Finding[];
+}
+
+const cellsOf = (part: NetPart): number => 2 ** part.record.pins.filter((pin) => pin.group === 'address').length;
+
+/** The contents of a file as a memory of `cells` holds them. */
+function read(build: Build, file: string, cells: number): Omit<HeldImage, 'file'> {
+  const text = build.project.text(file);
+  if (text === undefined) return { bytes: undefined, findings: [] };
+  return build.project.memo(`image ${file} ${cells}`, [text], () => {
+    const image = readImage(
+      Uint8Array.from(text, (character) => character.charCodeAt(0) & 0xff),
+      file,
+    );
+    const fitted = fitImage(image.value, { address: 0, size: cells }, file);
+    return {
+      bytes: hasErrors(image.findings) ? undefined : fitted.value,
+      findings: [...image.findings, ...fitted.findings],
+    };
+  });
+}
+
+/** What a memory is to hold as of a stage; undefined for another part, and for one that nothing is said of. */
+export function imageOf(build: Build, part: NetPart, stage: number): HeldImage | undefined {
+  if (part.record.category !== 'memory') return undefined;
+  const design = build.design();
+  const file = programOf(design, part, stage);
+  if (file === undefined) return undefined;
+  const cells = cellsOf(part);
+  if (file !== 'self-test') return { file, ...read(build, file, cells) };
+  const made = build.project.memo(`self-test ${build.name} ${stage}`, [design], () => selfTestAt(design, stage));
+  if (made === undefined) return { file, bytes: undefined, findings: [] };
+  const bytes = new Uint8Array(cells).fill(0xff);
+  bytes.set(made.bytes.subarray(0, cells));
+  // The file that ships with a project, or that `image` wrote, where it is still this test.
+  const kept = [SELF_TEST_FILE, selfTestPath(build, part.name)].find((path) => {
+    const there = read(build, path, cells).bytes;
+    return there?.every((byte, at) => byte === bytes[at]);
+  });
+  return { file: kept ?? file, bytes, findings: [] };
+}
+
+const SELF_TEST_FILE = 'firmware/self-test.hex';
+
+/** Where `image` writes the self-test of a memory, as a path in the project. */
+export function selfTestPath(build: Build, part: string): string {
+  return `${build.folder}/images/${part.replace(/[^\w.-]/g, '_')}-self-test.hex`;
+}
+
+/** The sum of all cells modulo 65,536: what a device programmer shows for a part read whole. Common practice, no source. */
+export function sumOf(bytes: Uint8Array): number {
+  let sum = 0;
+  for (const byte of bytes) sum = (sum + byte) & 0xffff;
+  return sum;
 }
 
 /** What proofs want to know of the machine as of a stage. */
@@ -113,4 +162,24 @@ export function proofFacts(design: Design, stage: number): ProofFacts {
         return part.record.category === 'memory' && at >= 0 && at < region.bytes;
       })?.part.name,
   };
+}
+
+/** The files that memories of a design may be programmed with, in a stable order. */
+export function imageFiles(build: Build): readonly string[] {
+  const design = build.design();
+  const parts = netlistAt(design, design.stages.length).parts.filter((part) => part.record.category === 'memory');
+  return [
+    ...new Set([
+      SELF_TEST_FILE,
+      ...parts.flatMap((part) => [
+        selfTestPath(build, part.name),
+        ...(part.holds === undefined ? [] : [part.holds]),
+        ...design.stages.flatMap((info) =>
+          info.decl.programs
+            .filter((program) => foldName(program.part.name) === foldName(part.name))
+            .map((program) => program.with.name),
+        ),
+      ]),
+    ]),
+  ].sort();
 }

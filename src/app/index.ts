@@ -25,6 +25,7 @@ export { failedVerb, journalVerb, mendedVerb, renamedVerb, wordVerb } from './ve
 export { checkVerb } from './verbs/check.ts';
 export { compileDevices, mapAt, type Revision, revisionAt } from './decode.ts';
 export { decodeVerb, explainVerb } from './verbs/decode.ts';
+export { imageVerb } from './verbs/image.ts';
 export { layVerb } from './verbs/lay.ts';
 export {
   type CycleAsk,

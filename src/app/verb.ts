@@ -19,6 +19,8 @@ export interface VerbResult {
   /** What a person reads; without the findings, which the host prints. */
   readonly text: string;
   readonly effects?: readonly Effect[];
+  /** Files of bytes to write, as paths from where the program runs. */
+  readonly bytes?: readonly { readonly path: string; readonly bytes: Uint8Array }[];
   /** True when the request itself could not be carried out (exit code 2). */
   readonly refused?: boolean;
 }

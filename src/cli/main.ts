@@ -26,6 +26,7 @@ import {
   journalVerb,
   mendedVerb,
   renamedVerb,
+  imageVerb,
   layVerb,
   marginsVerb,
   measuredVerb,
@@ -645,6 +646,18 @@ export async function main(args: readonly string[], root: string, output: Output
       onBuild('undo', path, options, (build, stage, opened) =>
         withProgress(undoVerb(build, { time: new Date().toISOString() }), build, stage, opened),
       ),
+  );
+  common(
+    program
+      .command('image [project]')
+      .description('what each memory is to hold as of a stage, with the sums a device programmer shows')
+      .option('--out <dir>', 'a folder for the bytes of each memory'),
+  ).action((path: string | undefined, options: Common & { out?: string }) =>
+    onBuild('image', path, options, (build, stage) => {
+      const result = imageVerb(build, { stage, ...(options.out === undefined ? {} : { out: options.out }) });
+      for (const file of result.bytes ?? []) writeWhole(resolve(file.path), file.bytes);
+      return result;
+    }),
   );
   common(
     program

@@ -435,7 +435,8 @@ export class Planner {
         before.push(program.id);
         needs.set(part.part, [program.id]);
       }
-      const text = `${device} ${image.file}${image.sum === undefined ? '' : ` ${image.sum}`}`;
+      // A label has room for the file's own name, not for its folders.
+      const text = `${device} ${image.file.slice(image.file.lastIndexOf('/') + 1)}${image.sum === undefined ? '' : ` ${image.sum}`}`;
       if (this.labels.get(device) === text) continue;
       this.labels.set(device, text);
       const label = this.maker.make(`label|${device}|${text}`, own, ownInfo, {

@@ -130,6 +130,7 @@ export async function keepMove(): Promise<void> {
   if (now === undefined || answer?.layout === undefined || answer.choices === undefined) return;
   const { build } = model.value;
   moving.value = undefined;
+  backToDrawing();
   await edit(`move ${now.part}`, [
     { path: `builds/${build}/boards.yaml`, text: answer.choices },
     { path: `builds/${build}/layout.json`, text: answer.layout },
@@ -138,6 +139,12 @@ export async function keepMove(): Promise<void> {
 
 export function cancelMove(): void {
   moving.value = undefined;
+  backToDrawing();
+}
+
+/** The button that was pressed is gone with the move: its keys go back to the drawing, where the next R or arrow is meant. */
+function backToDrawing(): void {
+  document.querySelector<HTMLElement>('.canvas')?.focus({ preventScroll: true });
 }
 
 /** Shift with arrows moves the selected part, R turns it, Enter keeps, Escape puts back. */
