@@ -97,3 +97,24 @@ test('duty of a net', () => {
   expect(proved(2, expecting('cpu-clock', 'high 49 % to 51 %'))).toMatchObject({ pass: true });
   expect(proved(2, expecting('cpu-clock', 'low 30 % to 36 %')).pass).toBe(false);
 });
+
+describe('images that cannot stand as they are', () => {
+  const findingsWith = (text: string): string[] => {
+    const project = demoProject('tide-clerk');
+    project.setText('firmware/tide.hex', text);
+    return imagesOf(new Build(project, 'first'), 5).findings.map(({ code }) => code);
+  };
+  const END = ':00000001FF\n';
+
+  test('one that fits says nothing', () => {
+    expect(findingsWith(`:0100000000FF\n${END}`)).toEqual([]);
+  });
+
+  test('bytes beyond the part, bytes twice, a wrong checksum, half a record', () => {
+    // Records as in Intel's Hexadecimal Object File Format Specification (1988); the sums by hand.
+    expect(findingsWith(`:01800000007F\n${END}`)).toContain('image/does-not-fit');
+    expect(findingsWith(`:0100000000FF\n:0100000001FE\n${END}`)).toContain('image/overlap');
+    expect(findingsWith(`:0100000000FE\n${END}`)).toContain('image/bad-checksum');
+    expect(findingsWith(`:0100000000FF\n:01\n${END}`)).toContain('image/bad-record');
+  });
+});

@@ -40,7 +40,7 @@ interface Found {
 type Maker = (part: SimPart, around: Surroundings) => Found | PartModel | undefined;
 
 const MODELS: Readonly<Record<string, Maker>> = {
-  supervisor: (part) => supervisorModel(part.record),
+  supervisor: (part, around) => supervisorModel(part.record, around.railOf('TD')),
   '16550': () => uartModel({ buffers: true }),
   '16450': () => uartModel({ buffers: false }),
   '6850': () => aciaModel(),

@@ -2,7 +2,7 @@
 // the part has one that is wired. Source: the facts of each record, with their sources there.
 //
 //   button pin low (or an open-drain reset pin pulled low from outside)  -> reset, until the pulse after release
-//   watchdog input not toggled within its time                           -> a reset pulse, or /WDO low
+//   watchdog input without an edge for its time, from the end of a reset on -> a reset pulse, or /WDO low; off while it floats
 //   supply said to be too low (0 given), or good again (1)               -> reset, until the pulse after it is good
 //
 // Not modelled: volts of the supply (whoever gives the byte has held them against the threshold), power-fail comparators, CT capacitors (the typical pulse at 100 nF is taken).
@@ -26,21 +26,23 @@ function pulseNs(record: PartRecord): number {
   return 200e6; // common practice, no source
 }
 
-function watchdogNs(record: PartRecord): number | undefined {
+function watchdogNs(record: PartRecord, td: 0 | 1 | undefined): number | undefined {
   const facts = record.facts ?? {};
   if (typeof facts['watchdog-typ-s'] === 'number') return facts['watchdog-typ-s'] * 1e9;
-  if (typeof facts['watchdog-typ-ms-td-open'] === 'number') return facts['watchdog-typ-ms-td-open'] * 1e6;
-  return undefined;
+  const set = facts[`watchdog-typ-ms-td-${td === 0 ? 'low' : td === 1 ? 'high' : 'open'}`];
+  return typeof set === 'number' ? set * 1e6 : undefined;
 }
 
-/** The model of a supervisor's record; undefined where it has no reset output that is known. */
-export function supervisorModel(record: PartRecord): PartModel | undefined {
+/** The model of a supervisor's record; `td` is the rail its TD pin is on, if any. Undefined where it has no reset output that is known. */
+export function supervisorModel(record: PartRecord, td?: 0 | 1 | undefined): PartModel | undefined {
   const named = (...names: readonly string[]): string | undefined =>
     names.find((name) => pinsNamed(record, name).length > 0);
   const low = named('/RST', '/RESET');
   const high = record.pins.find((pin) => pin.name === 'RST' || pin.name === 'RESET')?.name;
   const button = named('/PBRST', '/MR', '/RESIN');
   const strobe = named('/ST', 'WDI');
+  // /ST wants a falling edge, WDI any.
+  const isFall = strobe === '/ST';
   const dog = record.pins.find((pin) => pin.name === '/WDO')?.name;
   if (low === undefined && high === undefined) return undefined;
   const isOpenLow = low !== undefined && pinsNamed(record, low)[0]!.kind === 'open-drain';
@@ -48,7 +50,7 @@ export function supervisorModel(record: PartRecord): PartModel | undefined {
   // A part without a button pin whose record says push-button watches its own output.
   const watch = button ?? (record.facts?.['push-button'] === true && isOpenLow ? low : undefined);
   const pulse = pulseNs(record);
-  const watchdog = strobe === undefined ? undefined : watchdogNs(record);
+  const watchdog = strobe === undefined ? undefined : watchdogNs(record, td);
   const outs = [low, high, dog].filter((name) => name !== undefined);
   const ins = [watch === undefined ? [] : [watch], strobe === undefined ? [] : [strobe]];
   return {
@@ -93,17 +95,19 @@ export function supervisorModel(record: PartRecord): PartModel | undefined {
           changed = true;
         } else if (before === LOW && now === HIGH && !isOwn && s[b + ASSERTED] === 1) moment.after(pulse);
       }
-      if (watchdog !== undefined && s[b + ASSERTED] === 0) {
+      if (watchdog !== undefined) {
         const word = s[i + 1]! & 0x10001;
         const was = s[b + STROBE]!;
-        if (word !== 0x10001 && word !== was) {
-          s[b + STROBE] = word;
-          if (was !== 0) {
-            // The first edge wakes the watchdog.
-            s[b + WATCHED] = 1;
-            moment.after(watchdog);
-            changed = true;
-          }
+        // A strobe that floats switches it off; a level from the beginning is no edge.
+        s[b + STROBE] = word === 1 || word === 0x10000 ? word : 0;
+        const isEdge = s[b + STROBE] !== 0 && s[b + STROBE] !== was && (!isFall || s[b + STROBE] === 0x10000);
+        if (s[b + ASSERTED] === 0 && isEdge) {
+          if (s[b + WATCHED] !== 1) changed = true;
+          s[b + WATCHED] = 1;
+          moment.after(watchdog);
+        } else if (s[b + ASSERTED] === 0 && s[b + STROBE] === 0 && s[b + WATCHED] === 1) {
+          s[b + WATCHED] = 0;
+          moment.after(Number.POSITIVE_INFINITY);
         }
       }
       return changed;
@@ -112,7 +116,6 @@ export function supervisorModel(record: PartRecord): PartModel | undefined {
       if (byte === 0) {
         s[b + ASSERTED] = 3;
         s[b + WATCHED] = 0;
-        s[b + STROBE] = 0;
         moment.after(Number.POSITIVE_INFINITY);
       } else if (s[b + ASSERTED] === 3) {
         s[b + ASSERTED] = 1;
@@ -123,13 +126,15 @@ export function supervisorModel(record: PartRecord): PartModel | undefined {
     timeout(s, b, moment) {
       if (s[b + ASSERTED] === 1) {
         s[b + ASSERTED] = 0;
+        // The watchdog's time begins when the reset ends.
+        s[b + WATCHED] = watchdog !== undefined && s[b + STROBE] !== 0 ? 1 : 0;
+        if (s[b + WATCHED] === 1) moment.after(watchdog!);
         return true;
       }
       if (s[b + WATCHED] === 1) {
         if (dog !== undefined) s[b + WATCHED] = 2;
         else {
           s[b + WATCHED] = 0;
-          s[b + STROBE] = 0;
           s[b + ASSERTED] = 1;
           moment.after(pulse);
         }

@@ -50,7 +50,9 @@ const RX_LAST = 24;
 const TIMEOUT = 25;
 const TX_QUEUE = 26;
 const RX_QUEUE = 42;
-const WORDS = 58;
+/** 1 until the modem inputs have been looked at after a reset: what they show then is no change. */
+const FRESH = 58;
+const WORDS = 59;
 
 const DR = 1;
 const OE = 2;
@@ -199,6 +201,7 @@ export function uartModel(options: { readonly buffers: boolean }): PartModel {
     s[b + MCR] = 0;
     s[b + LSR] = THRE | TEMT;
     s[b + MSR]! &= 0xf0;
+    s[b + FRESH] = 1;
     s[b + THRE_PENDING] = 0;
     s[b + TX_COUNT] = 0;
     s[b + TX_HEAD] = 0;
@@ -325,6 +328,21 @@ export function uartModel(options: { readonly buffers: boolean }): PartModel {
     if (hasFifo(s, b) && errors !== 0) s[b + LSR]! |= RX_ERROR;
   };
 
+  /** CTS, DSR, RI, DCD from bit 4 and their changes from bit 0, of RI only its end; in the loop back from the modem control. */
+  const modemStatus = (s: Int32Array, b: number, line: number): boolean => {
+    const mcr = s[b + MCR]!;
+    const seen =
+      mcr & 16
+        ? ((mcr >> 1) & 1) | ((mcr & 1) << 1) | (mcr & 12)
+        : ((~line >> 3) & 3) | ((~line >> 4) & 4) | ((~line >> 2) & 8);
+    const was = s[b + MSR]! >> 4;
+    if (s[b + FRESH] === 0 && seen === was) return false;
+    const turned = s[b + FRESH] === 1 ? 0 : seen ^ was;
+    s[b + FRESH] = 0;
+    s[b + MSR] = (seen << 4) | (s[b + MSR]! & 15) | (turned & 11) | (turned & 4 && !(seen & 4) ? 4 : 0);
+    return true;
+  };
+
   const bit = (word: number, k: number): number => (word >>> k) & 1 & ~((word >>> (k + 16)) & 1);
 
   return {
@@ -385,25 +403,9 @@ export function uartModel(options: { readonly buffers: boolean }): PartModel {
       }
       const lineBefore = s[p + 2]!;
       const line = s[i + 2]!;
-      if (lineBefore === line || bit(now, 8) !== 0) return changed;
-      const modem = ~line & 0x78;
-      const delta = (line ^ lineBefore) & 0x78;
-      if (delta !== 0 || (s[b + MSR]! & 0xf0) === 0) {
-        // CTS, DSR, RI, DCD from bit 4; deltas from bit 0, of RI only its end.
-        const cts = (modem >> 3) & 1;
-        const dsr = (modem >> 4) & 1;
-        const dcd = (modem >> 5) & 1;
-        const ri = (modem >> 6) & 1;
-        let status = (s[b + MSR]! & 15) | (cts << 4) | (dsr << 5) | (ri << 6) | (dcd << 7);
-        if (delta & 8) status |= 1;
-        if (delta & 16) status |= 2;
-        if (delta & 64 && ri === 0) status |= 4;
-        if (delta & 32) status |= 8;
-        if (status !== s[b + MSR]) {
-          s[b + MSR] = status;
-          changed = true;
-        }
-      }
+      if (bit(now, 8) !== 0) return changed;
+      if (modemStatus(s, b, line)) changed = true;
+      if (lineBefore === line) return changed;
       if (bit(line, 2) !== 0 && bit(lineBefore, 2) === 0) {
         const level = s[b + MCR]! & 16 ? s[b + SOUT]! : bit(line, 0);
         if (receive(s, b, level)) changed = true;
