@@ -8,7 +8,7 @@ import { verilogSpeed } from './support/verilog-speed.ts';
 
 const cpuMs = (): number => process.cpuUsage().user / 1000;
 
-for (const name of ['tide-clerk']) {
+for (const name of ['tide-clerk', 'light-keeper']) {
   const build = new Build(readDemo(name), 'first');
   const stage = build.design().stages.length;
   const { images } = stageImages(build, stage);

@@ -112,7 +112,7 @@ export function benchText(bench: Bench, options: BenchOptions): BenchText {
       module = `pld_${index}`;
       const isBlank = fault?.kind === 'device-blank' && fault.part === part.part;
       const file = options.fuses.get(part.part);
-      extra.push(pldModule(module, isBlank || file === undefined ? blankFuses() : readFuses(file)));
+      extra.push(pldModule(module, isBlank || file === undefined ? blankFuses(chip.pins) : readFuses(file)));
     }
     if (chip.holds === 'rom') {
       const isBlank = fault?.kind === 'device-blank' && fault.part === part.part;
@@ -218,7 +218,9 @@ export function benchText(bench: Bench, options: BenchOptions): BenchText {
     ...extra,
     'module bench;',
     '  reg [31:0] noise; integer seed;',
-    `  initial begin seed = ${rng.below(2 ** 30)}; noise = $random(seed); forever #(200 + ($random(seed) & 1023)) noise = $random(seed); end`,
+    `  integer pace; initial begin seed = ${rng.below(2 ** 30)}; pace = seed + 1; noise = $random(seed);`,
+    // Low bits of the generator alternate: the upper ones are folded in.
+    '    forever #(200 + (($random(pace) >> 9) & 1023)) noise = $random(seed) ^ ($random(seed) >> 13); end',
     ...nets,
     ...links,
     ...instances,

@@ -29,6 +29,19 @@ const CHIPS: Readonly<Record<string, Chip>> = {
   '16C550': { module: 'chip_16C550', ...dip(40), delay: [40, 80] },
   '16C450': { module: 'chip_16C450', ...dip(40), delay: [40, 80] },
   '16V8': { module: 'pld', ...dip(20), delay: [6, 15], holds: 'fuses' },
+  '22V10': { module: 'pld', ...dip(24), delay: [5, 10], holds: 'fuses' },
+  '6850': { module: 'chip_6850', pins: 24, plus: 12, ground: 1, delay: [60, 150] },
+  'Z80-CTC': { module: 'chip_Z80_CTC', pins: 28, plus: 24, ground: 5, delay: [40, 90] },
+  'Z80-PIO': { module: 'chip_Z80_PIO', pins: 40, plus: 26, ground: 11, delay: [40, 90] },
+  ULN2803: { module: 'chip_ULN2803', pins: 18, plus: -1, ground: 9, delay: [50, 200] },
+  'lcd-16': {
+    module: 'chip_lcd',
+    pins: 16,
+    plus: 2,
+    ground: 1,
+    delay: [60, 160],
+    pulls: [7, 8, 9, 10, 11, 12, 13, 14],
+  },
   'oscillator-can': { module: 'chip_oscillator', ...dip(14), delay: [1, 1], special: 'oscillator' },
   'oscillator-can-8': { module: 'chip_oscillator_8', ...dip(8), delay: [1, 1], special: 'oscillator' },
   'serial-header-6': {
@@ -73,7 +86,9 @@ const SUPERVISORS: readonly { readonly type: RegExp; readonly chip: Chip }[] = [
 /** From the clone's own folder, as all benchmarks and tests are run. */
 export const VERILOG = join('benchmarks', 'bringup-source', 'verilog');
 /** The modules' text, in the order they are given to the compiler. */
-export const SOURCES: readonly string[] = ['z80.v', 'logic.v', 'system.v'].map((name) => join(VERILOG, name));
+export const SOURCES: readonly string[] = ['z80.v', 'logic.v', 'system.v', 'peripherals.v'].map((name) =>
+  join(VERILOG, name),
+);
 let texts: string | undefined;
 const text = (): string => {
   texts ??= SOURCES.map((path) => readFileSync(path, 'utf8')).join('\n');
@@ -93,14 +108,15 @@ export function chipOf(type: string): Chip | undefined {
 
 /** Types without logic of their own, known to be so; a type that is in neither list must not be passed over in silence. */
 export function isPassive(type: string): boolean {
-  return /^(?:capacitor|electrolytic|resistor|resistor-upright|resistor-network-\d+|led.*|dip-switch-\d+|push-button|digit-.*|pin-header-.*)$/.test(
+  return /^(?:capacitor|electrolytic|resistor|resistor-upright|resistor-network-\d+|led.*|dip-switch-\d+|push-button|digit-.*|pin-header-.*|keypad-.*|buzzer|trimmer)$/.test(
     type,
   );
 }
 
 /** Pins a chip can drive: those its module assigns something else than nothing. */
 export function outputsOf(chip: Chip): number[] {
-  if (chip.module === 'pld') return [12, 13, 14, 15, 16, 17, 18, 19];
+  if (chip.module === 'pld')
+    return chip.pins === 20 ? [12, 13, 14, 15, 16, 17, 18, 19] : [14, 15, 16, 17, 18, 19, 20, 21, 22, 23];
   const body = (name: string): string => {
     const found = new RegExp(`module ${name} [\\s\\S]*?endmodule`).exec(text())?.[0] ?? '';
     const inner = /^\s*(chip_\w+|memory28|counter4) #\([^)]*\) g\(/m.exec(found);

@@ -157,7 +157,8 @@ function run(
       images,
       fuses: new Map(Object.entries(machine.fuses)),
       rng,
-      bitNs: Math.round((2e9 / machine.clockHz / 2) * 16 * 24),
+      // 9600 baud at the rate the machine really has, its half period being whole ns.
+      bitNs: Math.round((machine.clockHz / 9600) * 2 * Math.round(0.5e9 / machine.clockHz)),
       ...(fault === undefined ? {} : { fault }),
       ...(corner === undefined ? {} : { corner }),
     });
@@ -167,7 +168,7 @@ function run(
     execFileSync('iverilog', ['-g2005', '-s', 'bench', '-o', program, ...SOURCES, source], {
       stdio: ['ignore', 'ignore', 'pipe'],
     });
-    const done = spawnSync('vvp', ['-n', program], { encoding: 'utf8', timeout: 120_000, maxBuffer: 1 << 29 });
+    const done = spawnSync('vvp', ['-n', program], { encoding: 'utf8', timeout: 600_000, maxBuffer: 1 << 29 });
     if (done.status !== 0) throw new Error(`vvp ended with ${done.status ?? done.signal}: ${done.stderr}`);
     const endNs = made.resetNs + clocks * 2 * made.halfNs;
     return { ...read(done.stdout, holes.length, made.halfNs, made.resetNs, endNs), ...made, endNs };
