@@ -90,7 +90,7 @@ export interface EvaluateOptions {
   readonly margin?: number;
 }
 
-const FIRST_LOOK = 6;
+const FIRST_LOOK = 4;
 /** Nats by which another level of one floating net may fall behind before it is given up. */
 const OWN_MARGIN = 8;
 /** Floating nets tried one by one at most; below this cost none are. */
@@ -102,7 +102,7 @@ export function evaluate(prepared: Prepared, options: EvaluateOptions = {}): Cla
   const { classes, captures, input } = prepared;
   const part = options.part ?? 0;
   const of = options.of ?? 1;
-  const margin = options.margin ?? 90;
+  const margin = options.margin ?? 60;
   const trial = new Trial(input.plan);
   trial.setHalf(prepared.edgesPerHalf);
   const mine = classes.map((_, k) => k).filter((k) => k % of === part || classes[k]!.isCorrect);
@@ -178,10 +178,13 @@ export function evaluate(prepared: Prepared, options: EvaluateOptions = {}): Cla
     const hasLoose = loose.length > 0;
     const hasUnfed = trial.hasUnfed;
     let hadConflict = trial.hadConflict;
-    if (leader.nats < 0) {
+    const top = best.reduce((sum, curve) => sum + curve.at(-1)!, 0);
+    const isLate = limits === undefined;
+    if (leader.nats < (isLate ? top - 1 : -1)) {
       if (hasLoose) {
         consider({ ...PLAIN_PHYSICS, floats: 0 });
         hadConflict ||= trial.hadConflict;
+        if (leader.nats < -FLOAT_COST) consider({ ...PLAIN_PHYSICS, floats: 'any' });
       }
       if (hadConflict) {
         consider({ ...PLAIN_PHYSICS, wins: 1 });
@@ -193,11 +196,12 @@ export function evaluate(prepared: Prepared, options: EvaluateOptions = {}): Cla
       }
       // Several nets that float: each at a level of its own.
       if (loose.length > 1 && loose.length <= MOST_LOOSE && captures.length === 1 && leader.nats < -FLOAT_COST) {
+        if (chosen.floats === 'any') chosen = { ...chosen, floats: 1 };
         for (let pass = 0; pass < 2; pass++) {
           const before = leader.nats;
           for (const node of loose) {
             const floats = Uint8Array.from({ length: trial.level.length }, (_, n) =>
-              typeof chosen.floats === 'number' ? chosen.floats : chosen.floats[n]!,
+              typeof chosen.floats === 'object' ? chosen.floats[n]! : chosen.floats === 0 ? 0 : 1,
             );
             floats[node] = 1 - floats[node]!;
             consider({ ...chosen, floats }, leader.curves);

@@ -5,7 +5,7 @@ import type { Fault, Place } from '../faults/index.ts';
 import type { ClassResult, Prepared } from './diagnose.ts';
 
 /** How much of the nats counts: real evidence is not as independent as the score takes it. Fitted on the training seeds of benchmarks/diagnosis. */
-const TEMPER = 0.35;
+const TEMPER = 0.7;
 /** Nats within which equal predictions count as equally good. */
 const SAME = 1.5;
 /** Odds, before anything is measured, that the machine is right. */

@@ -6,15 +6,15 @@ import { bitCount, type Packed } from './packed.ts';
 import { GUESS, type Trial } from './trial.ts';
 
 /** Costs in nats. Set by the training set of benchmarks/diagnosis; see docs/bring-up.md. */
-const FIRM_ONSET = 7;
+const FIRM_ONSET = 10;
 const FIRM_LASTING = 0.5;
-const GUESS_ONSET = 0.7;
-const GUESS_LASTING = 0.05;
+/** A change on a net whose level is a guess. */
+const GUESS_CHANGE = 0.35;
 /** Half clocks of a window, and what a window costs at most. */
 export const WINDOW = 64;
 const WINDOW_MOST = 250;
-/** What the guesses on one net cost in a window at most: a net that floats may show anything. */
-const GUESS_MOST = 1;
+/** What the guesses of a window cost at most. */
+const GUESS_MOST = 40;
 
 export interface Score {
   /** Nats, never above 0. */
@@ -62,7 +62,8 @@ export function scoreTrial(
   let before = -1;
   let failing = 0;
   let guessing = 0;
-  const guessed = new Float64Array(count);
+  let inGuesses = 0;
+  let seenBefore = packed.level[0] ?? 0;
   let k = 0;
   const total = start.inReset + start.skip;
   for (let n = 0; n < total && n < start.inReset; n++) trial.half();
@@ -108,12 +109,10 @@ export function scoreTrial(
         firstBits = firm;
       }
     }
-    for (let rest = loose; rest !== 0; rest &= rest - 1) {
-      const bit = 31 - Math.clz32(rest & -rest);
-      const cost = Math.min(((guessing >>> bit) & 1) === 0 ? GUESS_ONSET : GUESS_LASTING, GUESS_MOST - guessed[bit]!);
-      guessed[bit]! += cost;
-      inWindow += cost;
-    }
+    // A guess explains a change that it did not foresee, but it does not foresee it.
+    const surprise = ((seen ^ seenBefore) & soft & strong) | (loose & ~guessing);
+    if (surprise !== 0) inGuesses += bitCount(surprise) * GUESS_CHANGE;
+    seenBefore = seen;
     failing = firm;
     guessing = loose;
     before = word;
@@ -126,9 +125,9 @@ export function scoreTrial(
       if (guess !== 0) trial.learn();
     }
     if ((k & (WINDOW - 1)) === WINDOW - 1 || k === halves - 1) {
-      nats -= Math.min(inWindow, WINDOW_MOST);
+      nats -= Math.min(inWindow, WINDOW_MOST) + Math.min(inGuesses, GUESS_MOST);
       inWindow = 0;
-      guessed.fill(0);
+      inGuesses = 0;
       const window = k >> 6;
       curve[window] = nats;
       if (best !== undefined && nats < best[Math.min(window, best.length - 1)]! - margin) {

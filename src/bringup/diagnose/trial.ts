@@ -12,11 +12,13 @@ import type { TrialPart, TrialPlan } from './trial-plan.ts';
 export const FLOATS = 1;
 export const AGAINST = 2;
 export const GUESS = 4;
+/** Nothing can drive it and its level is part of the hypothesis: a guess where it is seen, firm in what follows from it. */
+export const LOOSE = 8;
 
 /** How what logic cannot say is taken. */
 export interface Physics {
-  /** What reads a net that nothing ever drives; or one level for each node. */
-  readonly floats: 0 | 1 | Uint8Array;
+  /** What reads a net that nothing ever drives; or one level for each node; `any`: what follows from it is a guess. */
+  readonly floats: 0 | 1 | 'any' | Uint8Array;
   /** Which output wins against another: 0 the low one, 1 the high one. */
   readonly wins: 0 | 1;
   /** A chip with only one of its supply pins open works all the same, does nothing, or holds its outputs low. */
@@ -68,10 +70,13 @@ export class Trial {
   readonly #ports: Int32Array[][];
   readonly #outs: Int32Array[];
   readonly #xFor: Int32Array;
+  readonly #lastOut: Int32Array[];
+  readonly #lastSoft: Uint8Array;
   #clamped: number[] = [];
   #softCount = 0;
   #wins = 0;
   #default = 1;
+  #looseIs = LOOSE;
   #blank: Uint8Array;
   readonly #time: Float64Array;
   readonly #clockLevel: Uint8Array;
@@ -99,6 +104,8 @@ export class Trial {
     this.#blank = new Uint8Array(parts.length);
     this.#lowOnly = new Uint8Array(parts.length);
     this.#xFor = new Int32Array(parts.length);
+    this.#lastOut = parts.map((entry) => new Int32Array(entry.outs.length));
+    this.#lastSoft = new Uint8Array(parts.length);
     this.#ports = parts.map((entry) => entry.ins.map((port) => new Int32Array(port.length)));
     this.#outs = parts.map((entry) => Int32Array.from(entry.outs.flat()));
     this.#time = new Float64Array(plan.clocks.length);
@@ -284,8 +291,9 @@ export class Trial {
     this.loose = [];
     const levels = physics.floats;
     this.#default = typeof levels === 'number' ? levels : 1;
+    this.#looseIs = levels === 'any' ? FLOATS : LOOSE;
     for (let node = 0; node < count; node++) {
-      this.#floatLevel[node] = typeof levels === 'number' ? levels : (levels[node] ?? 1);
+      this.#floatLevel[node] = typeof levels === 'number' ? levels : levels === 'any' ? 1 : (levels[node] ?? 1);
       const isRead = starts[node + 1]! > starts[node]!;
       if (
         isRead &&
@@ -301,6 +309,8 @@ export class Trial {
     }
     // Power on.
     this.#xFor.fill(0);
+    for (const last of this.#lastOut) last.fill(0);
+    this.#lastSoft.fill(0);
     plan.clocks.forEach((clock, k) => {
       this.#time[k] = clock.halfNs;
       this.#clockLevel[k] = clock.start === 1 ? 1 : 0;
@@ -448,7 +458,7 @@ export class Trial {
   }
 
   #isSoft(nodes: Int32Array): boolean {
-    for (const node of nodes) if (node >= 0 && this.soft[node] !== 0) return true;
+    for (const node of nodes) if (node >= 0 && (this.soft[node]! & 7) !== 0) return true;
     return false;
   }
 
@@ -468,7 +478,8 @@ export class Trial {
       entry.drive!(now, this.state, entry.state, drives);
       if (this.#softCount > 0 && this.#isSoft(nodes)) {
         const { drives2 } = entry;
-        for (let n = 0; n < nodes.length; n++) if (nodes[n]! >= 0 && this.soft[nodes[n]!] !== 0) now[n] = 1 - now[n]!;
+        for (let n = 0; n < nodes.length; n++)
+          if (nodes[n]! >= 0 && (this.soft[nodes[n]!]! & 7) !== 0) now[n] = 1 - now[n]!;
         entry.drive!(now, this.state, entry.state, drives2);
         for (let n = 0; n < outs.length; n++) {
           const value = drives[n]!;
@@ -489,13 +500,22 @@ export class Trial {
     }
     part.model.drive(s, entry.state, entry.inWords, entry.outWords);
     let at = 0;
+    const last = this.#lastOut[k]!;
+    const isSame = this.#lastSoft[k] === (isSoft ? 1 : 0);
+    this.#lastSoft[k] = isSoft ? 1 : 0;
     for (let n = 0; n < entry.outs.length; n++) {
       const word = s[entry.outWords + n]!;
       const width = entry.outs[n]!.length;
-      for (let bit = 0; bit < width; bit++) {
+      // Only what changed is looked at.
+      let changed = isSame ? word ^ last[n]! : -1;
+      last[n] = word;
+      changed = (changed | (changed >>> 16)) & ((1 << width) - 1);
+      for (; changed !== 0; changed &= changed - 1) {
+        const bit = 31 - Math.clz32(changed & -changed);
         const value = ((word >>> bit) & 1) | (((word >>> (bit + 16)) & 1) << 1);
-        this.#drive(outs[at++]!, isSoft && value !== 0 && value !== 3 ? value + 4 : value);
+        this.#drive(outs[at + bit]!, isSoft && value !== 0 && value !== 3 ? value + 4 : value);
       }
+      at += width;
     }
   }
 
@@ -549,13 +569,16 @@ export class Trial {
               now = this.level[other]!;
               soft = 0;
             }
-        if (soft !== 0 && this.#drivable[node] === 0) now = this.#floatLevel[node]!;
+        if (soft !== 0 && this.#drivable[node] === 0) {
+          now = this.#floatLevel[node]!;
+          soft = this.#looseIs;
+        }
       }
       if (this.#clamp[node]! >= 0) now = this.#clamp[node]!;
     }
     const wasSoft = this.soft[node]!;
     if (now === was && soft === wasSoft) return;
-    if ((soft === 0) !== (wasSoft === 0)) this.#softCount += soft === 0 ? -1 : 1;
+    if (((soft & 7) === 0) !== ((wasSoft & 7) === 0)) this.#softCount += (soft & 7) === 0 ? -1 : 1;
     this.level[node] = now;
     this.soft[node] = soft;
     const end = this.#readerStart[node + 1]!;
@@ -568,6 +591,36 @@ export class Trial {
     const links = this.#links[node];
     if (links !== undefined && now !== was)
       for (const other of links) if (this.#high[other]! + this.#low[other]! === 0) this.#resolve(other);
+  }
+
+  /** A byte that may have been written and may not, or whose address is a guess, is not known any more. */
+  #doubt(entry: TrialPart, ports: readonly Int32Array[]): void {
+    const s = this.state;
+    const control = s[entry.inWords + 2]!;
+    // Not while /WE is surely high.
+    const strobe = ports[2]![1];
+    const isSure = strobe === undefined || strobe < 0 || (this.soft[strobe]! & 7) === 0;
+    if (isSure && ((control >>> 1) & 1) === 1) return;
+    const isSoft = this.#isSoft(ports[2]!);
+    const softBits: number[] = [];
+    for (const [n, base] of [
+      [0, 0],
+      [1, 16],
+    ] as const)
+      for (let bit = 0; bit < (ports[n]?.length ?? 0); bit++) {
+        const node = ports[n]![bit]!;
+        if (node >= 0 && (this.soft[node]! & 7) !== 0) softBits.push(base + bit);
+      }
+    if (!isSoft && softBits.length === 0) return;
+    const at = (s[entry.inWords]! & 0xffff) | ((s[entry.inWords + 1]! & 0x7fff) << 16);
+    const few = softBits.slice(0, 4);
+    for (let subset = 0; subset < 1 << few.length; subset++) {
+      let place = at;
+      few.forEach((bit, k) => {
+        if ((subset >>> k) & 1) place ^= 1 << bit;
+      });
+      if (place < entry.words) s[entry.state + place] = 0xff00ff;
+    }
   }
 
   #gatherBefore(k: number): void {
@@ -622,6 +675,7 @@ export class Trial {
       if (part.model.commitsFrom[n] && word !== s[entry.beforeWords + n]) acts = true;
     }
     const changed = acts && part.model.commit(s, entry.state, entry.beforeWords, entry.inWords, this.#moment);
+    if (acts && entry.isRam && this.#softCount > 0) this.#doubt(entry, ports);
     for (let n = 0; n < ports.length; n++) s[entry.beforeWords + n] = s[entry.inWords + n]!;
     if (changed) this.#touched[k >> 5]! |= 1 << (k & 31);
     return changed;
