@@ -63,7 +63,8 @@ export function prepare(input: DiagnoseInput): Prepared {
     if (probe === undefined) unknownNets.add(net);
     return probe?.strip ?? -1;
   };
-  const packs = input.observed.map((observed) => pack(observed, (net) => place(net) >= 0, input.most ?? 8000));
+  const reset = bench.netlist.nets[bench.pins[plan.resetPin]?.net ?? -1]?.name;
+  const packs = input.observed.map((observed) => pack(observed, (net) => place(net) >= 0, reset, input.most ?? 8000));
   const strips = packs.map((packed) => packed.nets.map(place));
   const all = [...new Set(strips.flat())];
   const counts = pinsThatCount(plan, all);

@@ -14,25 +14,54 @@ export interface Packed {
   readonly firstHigh: boolean;
 }
 
-/** The first 31 nets that `has` knows; the rest are left out. */
-export function pack(observed: Observed, has: (net: string) => boolean, most = Number.POSITIVE_INFINITY): Packed {
+/** A level of reset that lasts less is none: one wrong sample must not move the origin. */
+const LEAST_RESET = 6;
+
+/** The entry at which reset is let go, or -1. */
+function releaseOf(level: Uint8Array, known: Uint8Array): number {
+  for (let k = LEAST_RESET >> 1; k + LEAST_RESET < level.length; k++) {
+    if (level[k] !== 1 || level[k - 1] !== 0 || known[k] === 0) continue;
+    let lasts = true;
+    for (let n = 1; n < LEAST_RESET; n++) if (level[k + n] !== 1) lasts = false;
+    for (let n = 1; n <= LEAST_RESET >> 1; n++) if (level[k - n] !== 0) lasts = false;
+    if (lasts) return k;
+  }
+  return -1;
+}
+
+/**
+ * The first 31 nets that `has` knows; the rest are left out. Where the reset net is captured, its own release is the origin: what the
+ * rest of a faulty machine does says nothing of it.
+ */
+export function pack(
+  observed: Observed,
+  has: (net: string) => boolean,
+  reset: string | undefined,
+  most = Number.POSITIVE_INFINITY,
+): Packed {
   const halves = Math.min(observed.halves, most);
   const nets = observed.nets.filter(({ net }) => has(net)).slice(0, MOST_CHANNELS);
   const level = new Int32Array(halves);
   const strong = new Int32Array(halves);
   nets.forEach((net, bit) => {
+    // Few samples a half clock: then what is known must do.
+    let firm = 0;
+    for (let k = 0; k < halves; k++) firm += net.strong[k]!;
+    const counts = firm > halves * 0.3 ? net.strong : net.known;
     for (let k = 0; k < halves; k++) {
-      if (net.known[k] === 0 || net.strong[k] === 0) continue;
+      if (net.known[k] === 0 || counts[k] === 0) continue;
       level[k]! |= (net.level[k]! & 1) << bit;
       strong[k]! |= 1 << bit;
     }
   });
+  const own = nets.find(({ net }) => net === reset);
+  const release = own === undefined ? -1 : releaseOf(own.level, own.known);
   return {
     halves,
     nets: nets.map(({ net }) => net),
     level,
     strong,
-    sinceReset: observed.sinceReset,
+    sinceReset: own === undefined ? observed.sinceReset : release < 0 ? null : -release,
     firstHigh: observed.firstHigh,
   };
 }

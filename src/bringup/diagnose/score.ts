@@ -65,20 +65,15 @@ export function scoreTrial(
   let inGuesses = 0;
   let seenBefore = packed.level[0] ?? 0;
   let k = 0;
-  const total = start.inReset + start.skip;
-  for (let n = 0; n < total && n < start.inReset; n++) trial.half();
-  let released = false;
-  if (start.skip >= 0) {
-    trial.releaseReset();
-    released = true;
-    for (let n = 0; n < start.skip; n++) trial.half();
-  }
-  for (; k < halves; k++) {
-    if (!released && k === -start.skip) {
-      trial.releaseReset();
-      released = true;
-    }
+  const { inReset, skip } = start;
+  /** One half clock; reset goes after the edge, as it is seen to have gone at the end of that half clock. */
+  const half = (n: number): void => {
     trial.half();
+    if (n === inReset) trial.releaseReset();
+  };
+  for (let n = 0; n < inReset + skip; n++) half(n);
+  for (; k < halves; k++) {
+    half(inReset + skip + k);
     let word = 0;
     let soft = 0;
     let guess = 0;

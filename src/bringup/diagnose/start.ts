@@ -45,11 +45,11 @@ function findOffset(trial: Trial, packed: Packed, wire: () => void): Start {
     places.set(hash, [...(places.get(hash) ?? []), at]);
   }
   wire();
-  for (let n = 0; n < IN_RESET; n++) trial.half();
+  for (let n = 0; n <= IN_RESET; n++) trial.half();
   trial.releaseReset();
   const most = MOST_OFFSET + packed.halves;
   const words = new Int32Array(most);
-  for (let k = 0; k < most; k++) {
+  for (let k = 1; k < most; k++) {
     trial.half();
     let word = 0;
     for (let bit = 0; bit < count; bit++) word |= trial.level[trial.probes[bit]!]! << bit;

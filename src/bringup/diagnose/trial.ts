@@ -48,13 +48,14 @@ export class Trial {
   readonly state: Int32Array;
   readonly #slotNode: Int32Array;
   readonly #driven: Uint8Array;
+  /** Outputs that stand at a level whatever their part means. */
+  readonly #held: Uint8Array;
   #high = new Uint8Array(0);
   #low = new Uint8Array(0);
   #softly = new Uint8Array(0);
   #guess = new Uint8Array(0);
   #pull = new Uint8Array(0);
   #fed = new Uint8Array(0);
-  #stuck = new Int8Array(0);
   #clamp = new Int8Array(0);
   #drivable = new Uint8Array(0);
   #floatLevel = new Uint8Array(0);
@@ -67,6 +68,8 @@ export class Trial {
   readonly #committingMask: Int32Array;
   readonly #dead: Uint8Array;
   readonly #lowOnly: Uint8Array;
+  /** Memories whose bytes are not known. */
+  readonly #learns: Uint8Array;
   readonly #ports: Int32Array[][];
   readonly #outs: Int32Array[];
   readonly #xFor: Int32Array;
@@ -91,6 +94,7 @@ export class Trial {
     this.state = new Int32Array(plan.words);
     this.#slotNode = new Int32Array(slots.length);
     this.#driven = new Uint8Array(slots.length);
+    this.#held = new Uint8Array(slots.length);
     const words = Math.max(1, Math.ceil(parts.length / 32));
     this.#wake = new Int32Array(words);
     this.#touched = new Int32Array(words);
@@ -103,6 +107,7 @@ export class Trial {
     this.#dead = new Uint8Array(parts.length);
     this.#blank = new Uint8Array(parts.length);
     this.#lowOnly = new Uint8Array(parts.length);
+    this.#learns = new Uint8Array(parts.length);
     this.#xFor = new Int32Array(parts.length);
     this.#lastOut = parts.map((entry) => new Int32Array(entry.outs.length));
     this.#lastSoft = new Uint8Array(parts.length);
@@ -169,7 +174,6 @@ export class Trial {
       this.#guess = new Uint8Array(room);
       this.#pull = new Uint8Array(room);
       this.#fed = new Uint8Array(room);
-      this.#stuck = new Int8Array(room);
       this.#clamp = new Int8Array(room);
       this.#drivable = new Uint8Array(room);
       this.#floatLevel = new Uint8Array(room);
@@ -187,9 +191,9 @@ export class Trial {
       this.#drivable,
     ])
       array.fill(0);
-    this.#stuck.fill(-1);
     this.#clamp.fill(-1);
     this.#driven.fill(0);
+    this.#held.fill(0);
     this.#links = [];
     this.#clamped = [];
     this.#softCount = 0;
@@ -219,11 +223,16 @@ export class Trial {
     this.#blank.fill(0);
     this.#lowOnly.fill(0);
     const wrong = new Map<number, Uint8Array>();
+    const stuck = new Map<number, 0 | 1>();
+    const unknown = new Set<number>();
     for (const fault of edit.devices ?? []) {
       if (fault.kind === 'dead') unfed[fault.part] = 1;
       else if (fault.kind === 'blank') wrong.set(fault.part, new Uint8Array(0));
-      else if (fault.kind === 'image') wrong.set(fault.part, images?.get(fault.image) ?? new Uint8Array(0));
-      else this.#stuck[nodes.ofPin[fault.pin]!] = fault.level;
+      else if (fault.kind === 'image') {
+        const image = images?.get(fault.image);
+        if (image === undefined) unknown.add(fault.part);
+        else wrong.set(fault.part, image);
+      } else stuck.set(fault.pin, fault.level);
     }
     this.state.set(plan.power);
     plan.parts.forEach((entry, k) => {
@@ -231,6 +240,11 @@ export class Trial {
       const why = unfed[netPart] ?? 0;
       if (why !== 0) this.#dead[k] = 1;
       if (why === 2) this.#lowOnly[k] = 1;
+      this.#learns[k] = entry.isRam ? 1 : 0;
+      if (unknown.has(netPart) && entry.isMemory) {
+        this.state.fill(0xff00ff, entry.state, entry.state + entry.words);
+        this.#learns[k] = 1;
+      }
       const image = wrong.get(netPart);
       if (image !== undefined) {
         if (entry.isMemory)
@@ -261,6 +275,12 @@ export class Trial {
     };
     for (const { a, b, ohms } of plan.resistors) pull(nodes.ofPin[a]!, nodes.ofPin[b]!, ohms);
     for (const [a, b, ohms] of nodes.resistors) pull(a, b, ohms);
+    // A dead chip may load its pins towards ground.
+    plan.parts.forEach((_, k) => {
+      if (this.#lowOnly[k] === 1)
+        for (const slot of [...this.#outs[k]!, ...plan.parts[k]!.ins.flat()])
+          if (plan.slots[slot]!.pin >= 0) down[this.#slotNode[slot]!]! += 1e-3;
+    });
     for (const entry of plan.pulls)
       if (unfed[entry.part] === 0) (entry.up ? up : down)[nodes.ofPin[entry.pin]!]! += entry.siemens;
     for (let node = 0; node < nodes.count; node++) {
@@ -284,7 +304,7 @@ export class Trial {
       this.#readers[fill[node]!++] = part;
     });
     this.#outs.forEach((outs, k) => {
-      if (this.#dead[k] === 1 && this.#lowOnly[k] === 0) return;
+      if (this.#dead[k] === 1) return;
       for (const slot of outs) if (this.#slotNode[slot]! >= 0) this.#drivable[this.#slotNode[slot]!] = 1;
     });
     for (const clock of [...plan.clocks, ...plan.hands]) this.#drivable[this.#slotNode[clock.slot]!] = 1;
@@ -300,14 +320,23 @@ export class Trial {
         this.#drivable[node] === 0 &&
         this.#pull[node] === 0 &&
         this.#fed[node] === 0 &&
-        this.#links[node] === undefined &&
-        this.#stuck[node]! < 0
+        this.#links[node] === undefined
       )
         this.loose.push(node);
       this.level[node] = this.#floatLevel[node]!;
       this.#resolve(node);
     }
     // Power on.
+    this.#held.fill(0);
+    if (stuck.size > 0)
+      for (const outs of this.#outs)
+        for (const slot of outs) {
+          const at = stuck.get(plan.slots[slot]!.pin);
+          if (at === undefined) continue;
+          this.#drive(slot, at === 1 ? 1 : 2);
+          this.#held[slot] = 1;
+          this.#drivable[this.#slotNode[slot]!] = 1;
+        }
     this.#xFor.fill(0);
     for (const last of this.#lastOut) last.fill(0);
     this.#lastSoft.fill(0);
@@ -391,7 +420,7 @@ export class Trial {
     const { parts } = this.plan;
     for (let k = 0; k < parts.length; k++) {
       const entry = parts[k]!;
-      if (!entry.isRam || this.#dead[k] === 1) continue;
+      if (this.#learns[k] === 0 || this.#dead[k] === 1) continue;
       const out = this.state[entry.outWords]!;
       const x = out & (out >>> 16) & 0xff;
       if (x === 0) {
@@ -466,7 +495,6 @@ export class Trial {
     const entry = this.plan.parts[k]!;
     const outs = this.#outs[k]!;
     if (this.#dead[k] === 1) {
-      if (this.#lowOnly[k] === 1) for (const slot of outs) this.#drive(slot, 6);
       return;
     }
     const { part } = entry;
@@ -522,7 +550,7 @@ export class Trial {
   /** 0 nothing, 1 high, 2 low, 3 driven but not known, 5 and 6 high and low as a guess. */
   #drive(slot: number, value: number): void {
     const old = this.#driven[slot]!;
-    if (old === value) return;
+    if (old === value || this.#held[slot] === 1) return;
     this.#driven[slot] = value;
     const node = this.#slotNode[slot]!;
     if (node < 0) return;
@@ -547,7 +575,6 @@ export class Trial {
     let soft = 0;
     const fed = this.#fed[node]!;
     if (fed !== 0) now = fed === 2 ? 0 : 1;
-    else if (this.#stuck[node]! >= 0) now = this.#stuck[node]!;
     else {
       const high = this.#high[node]!;
       const low = this.#low[node]!;

@@ -352,6 +352,11 @@ export function makeFaults(bench: Bench, options: UniverseOptions = {}): Fault[]
       add('device-blank', 1, part.name, place, `${part.name} is not programmed.`, {
         devices: [{ kind: 'blank', part: id }],
       });
+    // Anything else that it may hold: what it reads is then taken from the capture.
+    if (part.holds !== undefined)
+      add('device-other-image', 1, `${part.name}:`, place, `${part.name} holds something else.`, {
+        devices: [{ kind: 'image', part: id, image: '' }],
+      });
     for (const image of options.otherImages?.get(part.name) ?? [])
       add('device-other-image', 1, `${part.name}:${image}`, place, `${part.name} holds ${image}.`, {
         devices: [{ kind: 'image', part: id, image }],
