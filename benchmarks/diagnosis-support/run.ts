@@ -20,7 +20,7 @@ import {
 import { writeIntelHex } from '../../src/format/intel-hex/index.ts';
 import { imagesOf } from '../../src/app/images.ts';
 import { readCapture } from '../../src/format/capture/index.ts';
-import { demoProject } from '../../tests/support/demo.ts';
+import { readDemo } from '../support/demo.ts';
 import {
   allFaults,
   drawFault,
@@ -61,13 +61,13 @@ export const CHANNELS = [
 
 /** A demo machine at a stage, its memories with what they hold then. */
 export function settingOf(name: string, stage: number): Setting {
-  const build = new Build(demoProject(name), 'first');
+  const build = new Build(readDemo(name), 'first');
   const input = bringupInput(build, stage);
   if (input === undefined) throw new Error(`${name} has no layout`);
   const files = readProject(`projects/${name}`);
   const texts: Record<string, string> = {};
   for (const [part, bytes] of imagesOf(build, stage).images)
-    texts[part] = writeIntelHex({ blocks: [{ address: 0, bytes }], start: undefined });
+    texts[part] = writeIntelHex({ blocks: [{ address: 0, bytes }] });
   const machine: SourceMachine = { ...files, images: texts };
   return {
     name,
