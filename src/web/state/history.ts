@@ -102,34 +102,24 @@ async function turn(command: Command, back: boolean): Promise<boolean> {
   return true;
 }
 
-let busy = false;
+/** Presses come faster than files are written: each waits for the one before, and none is lost. */
+let turning: Promise<void> = Promise.resolve();
 
-export async function undo(): Promise<void> {
-  const command = done.at(-1);
-  if (command === undefined || busy) return;
-  busy = true;
-  try {
-    if (!(await turn(command, true))) return;
-    done.pop();
-    undone.push(command);
-    notice.value = `Taken back: ${command.label}`;
-    show();
-  } finally {
-    busy = false;
-  }
+async function turnLast(from: Command[], to: Command[], back: boolean): Promise<void> {
+  const command = from.at(-1);
+  if (command === undefined || !(await turn(command, back))) return;
+  from.pop();
+  to.push(command);
+  notice.value = `${back ? 'Taken back' : 'Done again'}: ${command.label}`;
+  show();
 }
 
-export async function redo(): Promise<void> {
-  const command = undone.at(-1);
-  if (command === undefined || busy) return;
-  busy = true;
-  try {
-    if (!(await turn(command, false))) return;
-    undone.pop();
-    done.push(command);
-    notice.value = `Done again: ${command.label}`;
-    show();
-  } finally {
-    busy = false;
-  }
+export function undo(): Promise<void> {
+  turning = turning.then(() => turnLast(done, undone, true));
+  return turning;
+}
+
+export function redo(): Promise<void> {
+  turning = turning.then(() => turnLast(undone, done, false));
+  return turning;
 }
