@@ -56,7 +56,9 @@ export function writeVerilog(
   const modules = new Map<string, string[]>();
   const body: string[] = [`  reg ${OFF};`, `  initial begin ${OFF}= 1'b0; #0 ${OFF}= 1'bz; end`];
   const empty = new Map<string, { readonly module: string; readonly macro: string }>();
-  const swinging = new Map(circuit.sources.map((source) => [source.net, source]));
+  /** Inner nets that are a source's own: variables. A source on a net of pins stands beside it and drives it. */
+  const isOwn = (net: number): boolean => circuit.nets[net]!.startsWith('.');
+  const swinging = new Map(circuit.sources.filter(({ net }) => isOwn(net)).map((source) => [source.net, source]));
 
   const driven = new Set(circuit.parts.flatMap(outputsOf));
   circuit.nets.forEach((_, net) => {
@@ -66,7 +68,8 @@ export function writeVerilog(
       body.push(`  assign ${nets[net]}= ${OFF};`);
   });
   for (const source of circuit.sources) {
-    const name = nets[source.net]!;
+    const name = isOwn(source.net) ? nets[source.net]! : netNames(`${source.name}.source`);
+    if (!isOwn(source.net)) body.push(`  reg ${name};`, `  assign ${nets[source.net]}= ${name};`);
     const half = source.rateHz === undefined ? undefined : Math.round(0.5e12 / source.rateHz);
     const start = source.start === HIGH ? '1' : '0';
     if (half === undefined || half < 1 || options.clocks === 'held') body.push(`  initial ${name}= 1'b${start};`);
