@@ -42,6 +42,7 @@ const shots = [
   ['margins', '#margins~6'],
   ['address', '#address~6'],
   ['address-net', '#address~6~net=/UART'],
+  ['simulation', '#simulation~6~net=/RD'],
   ['build', '#build~4'],
   ['record', '#record~4'],
 ];

@@ -11,6 +11,7 @@ export {
 } from './capture.ts';
 export { CaptureReader, type Capture, type CaptureOptions } from '../format/capture/index.ts';
 export { Build, buildNames, chooseBuild } from './build.ts';
+export { MachineRun, type RunHand, type RunPin, type RunRegister, type RunStep, type RunView } from './machine-run.ts';
 export { imagesOf as stageImages } from './images.ts';
 export { simInput as stageMachine } from './sim-input.ts';
 export { stageStates } from './stage-states.ts';

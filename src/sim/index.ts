@@ -41,7 +41,7 @@ export type {
 export { CompiledKernel, type Snapshot } from './compiled/kernel.ts';
 export { PlainKernel } from './plain/kernel.ts';
 export { type MeasuredNet, measureNets } from './measure.ts';
-export type { ProofFacts, SelfTestEnds } from './proof-facts.ts';
+export { byteAt as memoryByte, type ProofFacts, type SelfTestEnds } from './proof-facts.ts';
 export { processorNets } from './proof-terms.ts';
 export {
   type ProofOptions,

@@ -109,7 +109,8 @@ export function showMemory(session: Session, netlist: SimNetlist, value: string,
   return { text: `${hex(start, 4)} holds ${text}`, pass: bytes.every((byte, k) => byte === wanted[k]) };
 }
 
-function byteAt(
+/** The byte that the processor would read at an address, through the wiring; undefined where no memory is known there. */
+export function byteAt(
   session: Session,
   netlist: SimNetlist,
   address: number,

@@ -61,6 +61,7 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
     'pkg:@fontsource/atkinson-hyperlegible-mono',
     'pkg:@fontsource/atkinson-hyperlegible-next',
     'pkg:@lezer/highlight',
+    'pkg:@xterm/xterm',
     'pkg:uqr',
   ],
 };
