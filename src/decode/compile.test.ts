@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { compileDevice, type DeviceRequest, explainFuses, proveFile } from './index.ts';
+import { compileDevice, divideOutputs, type DeviceRequest, explainFuses, proveFile } from './index.ts';
 
 const codes = (found: readonly { code: string }[]): string[] => found.map((one) => one.code).sort();
 const compiled = (request: DeviceRequest) => {
@@ -290,3 +290,25 @@ test.each(['16V8', '20V8', '22V10'] as const)(
     expect(signed.checksum).not.toBe(plain.checksum);
   },
 );
+
+test('what one device does not take is divided among several, each share compiled and proved', () => {
+  const letters = [...'abcdefgh'];
+  // Ten outputs in two families of seven names each: a 16V8 has eight outputs and as few pins besides.
+  const outputs = [
+    ...letters.slice(0, 5).map((name, k) => ({ name: `x${k}`, formula: `${name} & p & q | ~r & ${letters[k + 1]}` })),
+    ...letters
+      .slice(0, 5)
+      .map((name, k) => ({ name: `y${k}`, formula: `~${name} & s & t | u & x0 & ${letters[k + 2]}` })),
+  ];
+  const { value, findings } = compileDevice({ device: '16V8', outputs });
+  expect(value).toBeUndefined();
+  expect(findings[0]!.help).toMatch(/It fits into 2 of them: x0, .* in the first; .* in the second\./);
+  const shares = divideOutputs({ device: '16V8', outputs })!;
+  expect(shares.flatMap((share) => share.outputs.map((output) => output.name)).sort()).toEqual(
+    outputs.map((output) => output.name).sort(),
+  );
+  for (const share of shares) expect(compileDevice(share).value!.proof.isEqual).toBe(true);
+  // One output with more names than pins does not get better by dividing.
+  const wide = Array.from({ length: 19 }, (_, k) => `n${k}`).join(' & ');
+  expect(divideOutputs({ device: '16V8', outputs: [{ name: 'z', formula: wide }] })).toBeUndefined();
+});

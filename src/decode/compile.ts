@@ -3,10 +3,11 @@
 
 import { type Finding, foldName, type Result } from '../base/index.ts';
 import { readJesd3 } from '../format/jesd3/index.ts';
-import { adviseMisfit, findFit } from './advise.ts';
+import { adviseMisfit, type FitOutcome, findFit } from './advise.ts';
 import { DECODE_CODES, type DecodeCode } from './codes.ts';
 import { popCount } from './cover.ts';
 import type { DeviceMode, DeviceName } from './devices.ts';
+import { divideOutputs } from './divide.ts';
 import { type Explained, type ExplainedOutput, explainFuses } from './explain.ts';
 import type { Fitted, PinTie } from './fit.ts';
 import { makeVectors } from './make-vectors.ts';
@@ -59,8 +60,7 @@ export function compileDevice(request: DeviceRequest): Result<Compiled | undefin
   const options = request.pinCost === undefined ? {} : { pinCost: request.pinCost };
   const { outcome, findings } = findFit(request, options);
   if (outcome === undefined) return { value: undefined, findings };
-  if (!('fitted' in outcome))
-    return { value: undefined, findings: [...findings, adviseMisfit(request, outcome.misfits, outcome.ways)] };
+  if (!('fitted' in outcome)) return { value: undefined, findings: [...findings, misfit(request, outcome)] };
   const { fitted } = outcome;
   const fuses = makeFuses(fitted, request.signature);
   const made = makeVectors(fitted, request.visit);
@@ -101,6 +101,18 @@ export function compileDevice(request: DeviceRequest): Result<Compiled | undefin
     explained,
   };
   return { value, findings: all };
+}
+
+/** What is over, what would make it fit, and how it would be divided among several devices. */
+function misfit(request: DeviceRequest, outcome: Exclude<FitOutcome, { fitted: Fitted }>): Finding {
+  const advice = adviseMisfit(request, outcome.misfits, outcome.ways);
+  const shares = request.outputs.length > 1 ? divideOutputs(request) : undefined;
+  if (shares === undefined || shares.length < 2) return advice;
+  const which = ['first', 'second', 'third', 'fourth'];
+  const text = `It fits into ${shares.length} of them: ${shares
+    .map((one, k) => `${one.outputs.map((output) => output.name).join(', ')} in the ${which[k]}`)
+    .join('; ')}.`;
+  return { ...advice, help: `${advice.help ?? ''} ${text}`.trim() };
 }
 
 function tieFinding(tie: PinTie, request: DeviceRequest): Finding {

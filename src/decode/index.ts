@@ -41,3 +41,4 @@ export type { DesignMap, ReadDevice } from './design-map.ts';
 export { designMap } from './design-map.ts';
 export type { VerilogOptions } from './verilog.ts';
 export { deviceVerilog } from './verilog.ts';
+export { divideOutputs } from './divide.ts';

@@ -14,7 +14,7 @@ import {
   regionCondition,
   reportUndecodable,
 } from './decoders.ts';
-import { addOutput, outputPin, type Programmable } from './programmable.ts';
+import { addOutput, hasInputsFor, outputPin, type Programmable } from './programmable.ts';
 
 /** A net to be made by a unit or a device. */
 export interface Job extends Stretch {
@@ -85,8 +85,26 @@ function inProgrammable(context: Context, devices: readonly Programmable[], requ
         return row === undefined ? [] : [{ device, row }];
       }),
     }));
-  // The first with an output left.
-  const programmable = fits.find(({ list, fit }) => fit.length === list.length) ?? fits[0];
+  const output = {
+    net: request.net,
+    formula: undefined,
+    select: request.select,
+    clock: undefined,
+    enable: undefined,
+    reset: undefined,
+    preset: undefined,
+    stage: request.stage,
+    until: request.until,
+    origin: request.origin,
+  };
+  // The first with an output left, and pins for what it would have to look at.
+  const whole = fits.filter(({ list, fit }) => fit.length === list.length);
+  const programmable =
+    whole.find(({ fit }) =>
+      fit.every(({ device, row }) => hasInputsFor(context, device, row, output, request.during)),
+    ) ??
+    whole[0] ??
+    fits[0];
   if (programmable !== undefined) {
     const { fit, list } = programmable;
     if (fit.length < list.length) {
@@ -104,25 +122,7 @@ function inProgrammable(context: Context, devices: readonly Programmable[], requ
       );
       return true;
     }
-    for (const { device, row } of fit)
-      addOutput(
-        context,
-        device,
-        row,
-        {
-          net: request.net,
-          formula: undefined,
-          select: request.select,
-          clock: undefined,
-          enable: undefined,
-          reset: undefined,
-          preset: undefined,
-          stage: request.stage,
-          until: request.until,
-          origin: request.origin,
-        },
-        request.during,
-      );
+    for (const { device, row } of fit) addOutput(context, device, row, output, request.during);
     return true;
   }
   return false;

@@ -6,7 +6,14 @@ import type { DevicePlan, MapRegion } from '../model.ts';
 import { assignSelects, type Job, later } from './assign-selects.ts';
 import type { Request } from './bus-lines.ts';
 import { type Context, meet, overlap, report, type Stretch, stretchOf } from './context.ts';
-import { addOutput, assignInputs, openProgrammables, outputPin, type Programmable } from './programmable.ts';
+import {
+  addOutput,
+  assignInputs,
+  hasInputsFor,
+  openProgrammables,
+  outputPin,
+  type Programmable,
+} from './programmable.ts';
 import { freeUnits, type GateUnit, isFree, matchUnit, tieSpareUnits, useUnit } from './units.ts';
 
 interface Shop {
@@ -82,27 +89,23 @@ function makePiece(shop: Shop, job: Job): Stretch | undefined {
     decl?.clock !== undefined || decl?.enable !== undefined || decl?.reset !== undefined || decl?.preset !== undefined;
   const devices = shop.devices.filter((device) => overlap(device.instance, job.during));
   const units = shop.units.filter((unit) => isFree(unit, job.during));
-  const inDevice = (device: Programmable, pin?: string): Stretch | undefined => {
+  const output = {
+    net: job.net,
+    formula: printFormula(job.formula),
+    select: undefined,
+    clock: decl?.clock?.name,
+    enable: decl?.enable?.name,
+    reset: decl?.reset?.name,
+    preset: decl?.preset?.name,
+    stage: job.stage,
+    until: job.until,
+    origin: job.origin,
+  };
+  const inDevice = (device: Programmable, pin?: string, hasToFit = false): Stretch | undefined => {
     const row = outputPin(device, job.net, job.during, pin);
     if (row === undefined) return undefined;
-    addOutput(
-      context,
-      device,
-      row,
-      {
-        net: job.net,
-        formula: printFormula(job.formula),
-        select: undefined,
-        clock: decl?.clock?.name,
-        enable: decl?.enable?.name,
-        reset: decl?.reset?.name,
-        preset: decl?.preset?.name,
-        stage: job.stage,
-        until: job.until,
-        origin: job.origin,
-      },
-      job.during,
-    );
+    if (hasToFit && !hasInputsFor(context, device, row, output, job.during)) return undefined;
+    addOutput(context, device, row, output, job.during);
     return device.instance;
   };
   if (decl?.in !== undefined) {
@@ -121,10 +124,12 @@ function makePiece(shop: Shop, job: Job): Stretch | undefined {
     job.decoders.some((name) => foldName(name) === foldName(device.instance.name)),
   );
   const first = (list: readonly Programmable[]): Stretch | undefined => {
-    for (const device of list) {
-      const made = inDevice(device);
-      if (made !== undefined) return made;
-    }
+    // Where there are several, one with pins for what it would have to look at.
+    for (const hasToFit of list.length > 1 ? [true, false] : [false])
+      for (const device of list) {
+        const made = inDevice(device, undefined, hasToFit);
+        if (made !== undefined) return made;
+      }
     return undefined;
   };
   return (

@@ -2,7 +2,7 @@
 // of the parts: a 74138 has two active-low enables and one active-high one; a RAM drives whenever /CS and /OE are low.
 
 import { expect, test } from 'vitest';
-import { elaborated } from '../../../tests/support/netlists.ts';
+import { type Elaborated, elaborated } from '../../../tests/support/netlists.ts';
 
 function machine(type: string, memory: string, more = ''): ReturnType<typeof elaborated> {
   return elaborated(
@@ -72,4 +72,40 @@ memory: [{ RAM: 64 KiB at 0, when: high(/BUSACK) }]
 `,
   );
   expect(design.problems.join('\n')).toContain('Nothing makes /RAM');
+});
+
+test('two programmable decoders: what the first has no pins to look at, the second makes', () => {
+  const machine = (selects: string): Elaborated =>
+    elaborated(`
+machine: Test
+supplies: { main: { volts: 5 V } }
+defaults: { family: HCT }
+parts:
+  SUP: { type: DS1233-10, pins: { /RST: /reset } }
+  OSC: { type: oscillator-can, rate: 1 MHz, pins: { OUT: clock } }
+  CPU: { type: Z80, grade: 6 MHz CMOS, pins: { CLK: clock, /RESET: /reset } }
+  ROM: { type: 28C256, holds: rom.hex }
+  RAM: { type: "62256" }
+  A: { type: "74574" }
+  B: { type: "74574" }
+  SEL: { type: 16V8 }
+  SEL2: { type: 16V8 }
+buses: { main: { processor: CPU, members: [ROM, RAM, A, B], selects: ${selects} } }
+memory:
+  - { ROM: 8 KiB at 0x0000, mirrors: forbidden }
+  - { RAM: 1 KiB at 0x8000, mirrors: forbidden }
+ports:
+  - { A: 1 at 0x13, mirrors: forbidden }
+  - { B: 1 at 0x14, mirrors: forbidden }
+ties: [{ high: [CPU./INT, CPU./NMI, CPU./WAIT, CPU./BUSRQ], through: 10 kohm }]
+`);
+  const codes = (made: Elaborated): string[] =>
+    made.findings.filter(({ code }) => code === 'netlist/device-inputs-short').map(({ code }) => code);
+  expect(codes(machine('[SEL]'))).toEqual(['netlist/device-inputs-short']);
+  const both = machine('[SEL, SEL2]');
+  expect(codes(both)).toEqual([]);
+  const made = new Map(both.design.devices.map((plan) => [plan.part, plan.outputs.map((output) => output.net)]));
+  expect(made.get('SEL')!.length).toBeGreaterThan(0);
+  expect(made.get('SEL2')!.length).toBeGreaterThan(0);
+  expect([...made.values()].flat().sort()).toEqual(['/A', '/B', '/RAM', '/ROM']);
 });

@@ -125,9 +125,11 @@ function want(device: Programmable, net: string, text: string, during: Stretch):
   else known.during.push(during);
 }
 
-/** After all outputs are known: gives every input net a pin, looking at as few address bits as must be when pins are short. */
-export function assignInputs(context: Context, device: Programmable): DevicePlan {
-  const { instance } = device;
+/**
+ * Notes the nets that the device's outputs look at, as few address bits as must be where pins are short; returns those that
+ * still want a pin, with `free` pins to be had.
+ */
+function gatherInputs(context: Context, device: Programmable, free: number): string[] {
   const selects = device.outputs.flatMap((output) =>
     output.select === undefined ? [] : [{ output, select: output.select }],
   );
@@ -188,7 +190,7 @@ export function assignInputs(context: Context, device: Programmable): DevicePlan
       );
     return [...entry.regions, ...others];
   };
-  for (let round = 0; round < 64 && unplaced().length > device.freeInputs.length; round++) {
+  for (let round = 0; round < 64 && unplaced().length > free; round++) {
     const entry = all.find((candidate) =>
       candidate.bits.some((bit) =>
         tellsApart(
@@ -209,7 +211,32 @@ export function assignInputs(context: Context, device: Programmable): DevicePlan
     entry.bits = entry.bits.filter((bit) => bit !== drop);
     gather();
   }
-  const missing = unplaced();
+  return unplaced();
+}
+
+/** Whether the device would have pins for all its inputs with this output more, at this pin. */
+export function hasInputsFor(
+  context: Context,
+  device: Programmable,
+  row: PartPinRow,
+  output: Omit<DeviceOutput, 'pin'>,
+  during: Stretch,
+): boolean {
+  const free = device.freeInputs.filter((one) => one.number !== row.number).length;
+  const trial: DeviceOutput = { ...output, pin: row.name };
+  device.outputs.push(trial);
+  device.during.set(trial, during);
+  const missing = gatherInputs(context, device, free);
+  device.outputs.pop();
+  device.during.delete(trial);
+  return missing.length <= free;
+}
+
+/** After all outputs are known: gives every input net a pin. */
+export function assignInputs(context: Context, device: Programmable): DevicePlan {
+  const { instance } = device;
+  const own = (net: string): boolean => device.outputs.some((output) => foldName(output.net) === foldName(net));
+  const missing = gatherInputs(context, device, device.freeInputs.length);
   if (missing.length > device.freeInputs.length) {
     report(
       context,
