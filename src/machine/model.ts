@@ -116,6 +116,8 @@ export interface MapDecl {
   readonly offset?: number;
   readonly access?: 'read' | 'write';
   readonly mirrors?: 'allowed' | 'forbidden';
+  /** Wait states wanted for each access there, 1 to 7. */
+  readonly wait?: number;
   readonly bus?: NameRef;
   readonly span: Span;
   readonly lifetime: Lifetime;

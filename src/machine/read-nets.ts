@@ -96,7 +96,7 @@ export const readBuses: SectionReader = (root, fragment) => {
 };
 
 /** Keys of an entry of the map that are no parts. */
-const MAP_KEYS = ['part', 'at', 'size', 'when', 'offset', 'access', 'mirrors', 'bus', 'from', 'until'];
+const MAP_KEYS = ['part', 'at', 'size', 'when', 'offset', 'access', 'mirrors', 'wait', 'bus', 'from', 'until'];
 
 export const readMap: SectionReader = (root, fragment, budget) => {
   for (const space of ['memory', 'ports'] as const) {
@@ -151,6 +151,7 @@ function readMapEntry(space: 'memory' | 'ports', at: Cursor, fragment: Fragment,
   const when = conditionAt(child(at, 'when'));
   const access = child(at, 'access')?.value;
   const mirrors = child(at, 'mirrors')?.value;
+  const wait = child(at, 'wait')?.value;
   for (const { part: name, region } of pieces) {
     if (!spend(budget, 'items', 1, { span: name.span, findings: source.findings })) return;
     fragment.map.push({
@@ -162,6 +163,7 @@ function readMapEntry(space: 'memory' | 'ports', at: Cursor, fragment: Fragment,
       ...given('offset', typeof shift === 'number' ? shift : undefined),
       ...(access === 'read' || access === 'write' ? { access } : {}),
       ...(mirrors === 'allowed' || mirrors === 'forbidden' ? { mirrors } : {}),
+      ...(typeof wait === 'number' ? { wait } : {}),
       ...given('bus', textAt(child(at, 'bus'))),
       span: name.span,
       lifetime: lifetimeAt(at),

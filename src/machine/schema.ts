@@ -117,6 +117,13 @@ const MapEntry = Type.Object(
     access: maybe(
       Type.Union([Type.Literal('read'), Type.Literal('write')], { description: 'Only reads or only writes reach it.' }),
     ),
+    wait: maybe(
+      Type.Integer({
+        minimum: 1,
+        maximum: 7,
+        description: 'Wait states of the processor for each access there, beside those it makes by itself.',
+      }),
+    ),
     mirrors: maybe(
       Type.Union([Type.Literal('allowed'), Type.Literal('forbidden')], {
         description:

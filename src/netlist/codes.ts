@@ -12,6 +12,7 @@ export const NETLIST_CODES: Readonly<Record<string, string>> = {
   'netlist/no-decoder': 'Nothing makes a select that is needed.',
   'netlist/no-port-space': 'A part is at a port of a processor that has none.',
   'netlist/no-unit-free': 'No gate or device pin is free for a function.',
+  'netlist/no-wait-derived': 'Wait states are asked for where none can be derived.',
   'netlist/not-a-processor': 'A bus is to be derived from a part that is no processor.',
   'netlist/pin-in-two-nets': 'Two lines put one pin in different nets.',
   'netlist/select-with-strobes': 'A select that should precede its strobes comes with them.',

@@ -23,6 +23,8 @@ export interface Job extends Stretch {
   readonly origin: Origin;
   readonly decl: LogicDecl | undefined;
   readonly decoders: readonly string[];
+  /** The clock of a register that is not stated under `logic`. */
+  readonly clock?: string;
   /** The stages for which it has to be made. */
   readonly during: Stretch;
 }

@@ -30,6 +30,8 @@ export interface Request extends Stretch {
   readonly during: Stretch;
   /** The decoders that may make it, in order of preference; empty for any unit or device. */
   readonly decoders: readonly string[];
+  /** The net whose rising edge takes the formula over; a register is wanted then. */
+  readonly clock?: string;
   /** The strobe that is part of the select of a port without a strobe pin, and the rest of `when`. */
   readonly strobe?: { readonly net: string; readonly rest: string };
   /** What is selected, for selects. */

@@ -21,6 +21,11 @@ export interface BusStyle {
    * `<space>-<key>-alone`, or `<space>-e`, which have the space in them.
    */
   readonly isSpaceLate?: true;
+  /**
+   * How the processor is made to wait, where that is derived: it samples the net of `signal`, low to wait, once in each clock
+   * from the one in which a select can first be seen at a rising edge; `net` is its name where it has none.
+   */
+  readonly wait?: { readonly signal: string; readonly net: string };
 }
 
 const Z80: BusStyle = {
@@ -49,6 +54,9 @@ const Z80: BusStyle = {
   portsWhen: '~{io} & {fetch}',
   portsWhenStrobed: '~{io}',
   isSpaceLate: true,
+  // /WAIT is sampled at the falling edge of T2 and of each wait state (Z8400 data sheet). /MREQ is there before T2 rises, /IORQ
+  // before the automatic wait state rises.
+  wait: { signal: 'wait', net: '/WAIT' },
 };
 
 const MOS6502: BusStyle = {

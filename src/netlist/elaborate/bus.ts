@@ -24,6 +24,7 @@ import {
 import { supplyOf } from './rails.ts';
 import { earlyStrobes, entriesOf } from './early-selects.ts';
 import { regionOf, requestSelect } from './selects.ts';
+import { makeWaits } from './waits.ts';
 
 /** Derives all buses; returns the nets that are still to be made, the regions of the map, and the bus nets. */
 export function deriveBuses(context: Context): { requests: Request[]; map: MapRegion[]; buses: BusNets[] } {
@@ -45,6 +46,7 @@ export function deriveBuses(context: Context): { requests: Request[]; map: MapRe
           if (both !== undefined) joinMember(context, bus, member, both, ref.span, requests, map);
         }
       }
+      makeWaits(context, bus, requests);
     }
   }
   return { requests, map, buses };

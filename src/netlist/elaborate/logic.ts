@@ -51,6 +51,7 @@ export function makeLogic(context: Context, requests: readonly Request[], map: r
         formula,
         decl: undefined,
         decoders: request.decoders,
+        ...(request.clock === undefined ? {} : { clock: request.clock }),
         origin: request.origin,
         during: request.during,
         stage: request.stage,
@@ -86,14 +87,17 @@ function makePiece(shop: Shop, job: Job): Stretch | undefined {
   const { context } = shop;
   const { decl } = job;
   const sequential =
-    decl?.clock !== undefined || decl?.enable !== undefined || decl?.reset !== undefined || decl?.preset !== undefined;
+    (decl?.clock ?? job.clock) !== undefined ||
+    decl?.enable !== undefined ||
+    decl?.reset !== undefined ||
+    decl?.preset !== undefined;
   const devices = shop.devices.filter((device) => overlap(device.instance, job.during));
   const units = shop.units.filter((unit) => isFree(unit, job.during));
   const output = {
     net: job.net,
     formula: printFormula(job.formula),
     select: undefined,
-    clock: decl?.clock?.name,
+    clock: decl?.clock?.name ?? job.clock,
     enable: decl?.enable?.name,
     reset: decl?.reset?.name,
     preset: decl?.preset?.name,

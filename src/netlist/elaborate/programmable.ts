@@ -214,6 +214,35 @@ function gatherInputs(context: Context, device: Programmable, free: number): str
   return unplaced();
 }
 
+/**
+ * The pins that registers of the device need, where it has any and the machine file has not given these pins away: the one that
+ * clocks them, with the net, and the one that has to be low for them to drive.
+ */
+function registerPins(
+  context: Context,
+  device: Programmable,
+): {
+  readonly clock: { readonly row: PartPinRow; readonly net: string } | undefined;
+  readonly enable: PartPinRow | undefined;
+} {
+  const registered = device.outputs.find((output) => output.clock !== undefined);
+  if (registered === undefined) return { clock: undefined, enable: undefined };
+  const { record } = device.instance.type;
+  const pinOf = (key: string): PartPinRow | undefined => {
+    const name = record.bus?.signals?.[key];
+    const row = name === undefined ? undefined : findPins(record, name)[0];
+    return device.freeInputs.find((one) => one === row);
+  };
+  const { formula } = parseFormula(registered.clock!);
+  const net = formula?.kind === 'name' ? netName(context, formula.name) : undefined;
+  const row = pinOf('clock');
+  const isStated = net !== undefined && device.stated.has(foldName(net));
+  return {
+    clock: row === undefined || net === undefined || isStated ? undefined : { row, net },
+    enable: pinOf('output-enable'),
+  };
+}
+
 /** Whether the device would have pins for all its inputs with this output more, at this pin. */
 export function hasInputsFor(
   context: Context,
@@ -222,11 +251,12 @@ export function hasInputsFor(
   output: Omit<DeviceOutput, 'pin'>,
   during: Stretch,
 ): boolean {
-  const free = device.freeInputs.filter((one) => one.number !== row.number).length;
   const trial: DeviceOutput = { ...output, pin: row.name };
   device.outputs.push(trial);
   device.during.set(trial, during);
-  const missing = gatherInputs(context, device, free);
+  const { clock, enable } = registerPins(context, device);
+  const free = device.freeInputs.filter((one) => one !== row && one !== clock?.row && one !== enable).length;
+  const missing = gatherInputs(context, device, free).filter((net) => net !== clock?.net);
   device.outputs.pop();
   device.during.delete(trial);
   return missing.length <= free;
@@ -236,7 +266,28 @@ export function hasInputsFor(
 export function assignInputs(context: Context, device: Programmable): DevicePlan {
   const { instance } = device;
   const own = (net: string): boolean => device.outputs.some((output) => foldName(output.net) === foldName(net));
-  const missing = gatherInputs(context, device, device.freeInputs.length);
+  const { clock, enable } = registerPins(context, device);
+  const take = (row: PartPinRow | undefined): void => {
+    if (row !== undefined) device.freeInputs.splice(device.freeInputs.indexOf(row), 1);
+  };
+  take(clock?.row);
+  take(enable);
+  if (enable !== undefined)
+    connect(context, {
+      instance,
+      row: enable,
+      net: netName(context, 'GND'),
+      origin: {
+        by: 'required-tie',
+        span: instance.decl.span,
+        text: `the registers of ${instance.name} drive while ${enable.name} is low`,
+      },
+      explicit: false,
+      stage: instance.stage,
+      until: instance.until,
+    });
+  const isClock = (net: string): boolean => clock !== undefined && foldName(net) === foldName(clock.net);
+  const missing = gatherInputs(context, device, device.freeInputs.length).filter((net) => !isClock(net));
   if (missing.length > device.freeInputs.length) {
     report(
       context,
@@ -255,7 +306,7 @@ export function assignInputs(context: Context, device: Programmable): DevicePlan
   for (const wanted of device.wanted) {
     if (own(wanted.net)) continue;
     const stated = device.stated.get(foldName(wanted.net));
-    const row = stated ?? device.freeInputs.shift();
+    const row = stated ?? (isClock(wanted.net) ? clock!.row : device.freeInputs.shift());
     if (row === undefined) continue;
     device.freeOutputs.splice(
       0,
