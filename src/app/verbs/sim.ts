@@ -5,6 +5,9 @@ import { writeVcd } from '../../format/vcd/index.ts';
 import {
   buildCircuit,
   type Circuit,
+  digitsText,
+  displays,
+  lightOver,
   measureNets,
   resetNs,
   runProof,
@@ -123,6 +126,12 @@ export function runVerb(
       : { value: undefined, findings: [] };
   const terminal = session.terminalText();
   const run = Math.round(session.now / clockNs);
+  const ranMs = session.now / 1e6;
+  const endNs = session.now;
+  const shown = displays(session, netlist);
+  // Digits may be lit in turn: the machine runs on while they are looked at.
+  const hasDigits = netlist.parts.some((part) => part.record.symbol === 'digit');
+  const digits = hasDigits ? digitsText(session, netlist, lightOver(session, 20e6, 200)) : null;
   return {
     value: {
       stage: options.stage,
@@ -130,10 +139,12 @@ export function runVerb(
       clocks: run,
       proofs: proofs.map(({ finding: _place, ...rest }) => rest),
       terminal,
+      digits,
+      displays: shown,
     },
     findings: sortFindings([...findings, ...session.findings, ...verilog.findings, ...failed]),
     text: [
-      `Stage ${options.stage}, read from the ${from}: ${run} clocks, ${(session.now / 1e6).toFixed(3)} ms.`,
+      `Stage ${options.stage}, read from the ${from}: ${run} clocks, ${ranMs.toFixed(3)} ms.`,
       ...(proofs.length === 0
         ? []
         : [
@@ -146,9 +157,11 @@ export function runVerb(
             ),
           ]),
       ...(terminal === '' ? [] : ['Terminal:', terminal]),
+      ...(digits === null ? [] : [`Digits: ${digits}`]),
+      ...shown.flatMap(({ part, lines }) => [`${part}:`, ...lines.map((line) => `  |${line}|`)]),
       ...(session.lost > 0 ? [`${session.lost} later changes are not in the dump.`] : []),
     ].join('\n'),
-    ...(options.vcd === true ? { vcd: dump(session.changes, session.watched, start, session.now, build) } : {}),
+    ...(options.vcd === true ? { vcd: dump(session.changes, session.watched, start, endNs, build) } : {}),
     ...(verilog.value === undefined ? {} : { verilog: verilog.value.text }),
   };
 }
