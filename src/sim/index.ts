@@ -46,6 +46,7 @@ export { processorNets } from './proof-terms.ts';
 export {
   type ProofOptions,
   type ProofOutcome,
+  proofWatch,
   resetNs,
   runProof,
   type SimProof,
@@ -53,6 +54,6 @@ export {
 } from './proofs.ts';
 export { digitsText, displays, isLit, lightOver } from './readouts.ts';
 export { BAUD_RATES, nearestBaud, readSerial, type SerialEdge } from './serial.ts';
-export { Session, type SessionOptions, type SimChange } from './session.ts';
+export { type SavedSession, Session, type SessionOptions, type SimChange } from './session.ts';
 export { levelOf, valueOfLevel } from './values.ts';
 export { type VerilogOptions, type VerilogText, writeVerilog } from './verilog/write.ts';

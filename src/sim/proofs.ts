@@ -11,7 +11,7 @@ import type { SimContents, SimLevel, SimNetlist } from './model.ts';
 import { type ProofFacts, setSupply, showMemory, showSelfTest, showSupply } from './proof-facts.ts';
 import { type Shown, processorNets, stretchOf } from './proof-terms.ts';
 import { digitsText, displays, lightOver } from './readouts.ts';
-import { Session } from './session.ts';
+import { type SavedSession, Session } from './session.ts';
 
 /** A term of a proof as written: `press` and `RESET-BUTTON`. */
 export interface SimTerm {
@@ -41,6 +41,8 @@ export interface ProofOptions {
   readonly facts?: ProofFacts;
   /** Wrong wires and the like, put in before power comes on. */
   readonly faults?: readonly SimFault[];
+  /** A machine that is out of reset already, and that moment; made with `proofWatch` of this proof among what it watches. */
+  readonly machine?: { readonly session: Session; readonly saved: SavedSession };
 }
 
 const PRESS_NS = 50e6;
@@ -76,6 +78,16 @@ function levelsFor(text: string, count: number): SimLevel[] | undefined {
   return Array.from({ length: count }, (_, k) => (Math.floor(value / 2 ** (count - 1 - k)) % 2 === 1 ? 1 : 0));
 }
 
+/** Names of the nets whose changes proofs look at. */
+export function proofWatch(netlist: SimNetlist, circuit: Circuit, proofs: readonly SimProof[]): string[] {
+  const names = new Set(
+    proofs.flatMap(({ expect }) => expect.flatMap(({ key }) => [key, ...(expandRange(key) ?? [])])),
+  );
+  if (proofs.some(({ expect }) => expect.some(({ key }) => key === 'free run')))
+    for (const name of processorNets(netlist, circuit)?.watch ?? []) names.add(name);
+  return [...names];
+}
+
 /** Runs one proof. */
 export function runProof(
   netlist: SimNetlist,
@@ -84,19 +96,20 @@ export function runProof(
   proof: SimProof,
   options: ProofOptions = {},
 ): ProofOutcome {
-  const ranges = proof.expect.flatMap(({ key }) => [key, ...(expandRange(key) ?? [])]);
   const processor = processorNets(netlist, circuit);
   const wantsRun = proof.expect.some(({ key }) => key === 'free run');
-  const watch = [...ranges, ...(wantsRun && processor !== undefined ? processor.watch : [])];
-  const session = new Session(circuit, contents, { watch, quiet: true });
-  if (options.faults !== undefined && session.kernel instanceof CompiledKernel)
+  const { machine } = options;
+  const session =
+    machine?.session ?? new Session(circuit, contents, { watch: proofWatch(netlist, circuit, [proof]), quiet: true });
+  if (machine !== undefined) session.restore(machine.saved);
+  else if (options.faults !== undefined && session.kernel instanceof CompiledKernel)
     session.kernel.setFaults(options.faults);
   const fastest = Math.max(1, ...circuit.sources.map((source) => source.rateHz ?? 0));
   const isClocked = fastest > 1;
   const clockNs = isClocked ? 1e9 / fastest : 1e6;
   let unsure = '';
   const start = resetNs(netlist);
-  session.runTo(start);
+  session.runTo(Math.max(start, session.now));
   session.startRecording();
   let release: { hands: string[]; at: number } | undefined;
   let window = isClocked ? 20_000 * clockNs : 1e6;

@@ -3,13 +3,13 @@
 
 import { type Finding, foldName } from '../base/index.ts';
 import type { Circuit, CircuitPart } from './circuit/circuit.ts';
-import { CompiledKernel } from './compiled/kernel.ts';
+import { CompiledKernel, type Snapshot } from './compiled/kernel.ts';
 import type { Kernel, Watch } from './kernel.ts';
 import type { SimContents, SimLevel } from './model.ts';
 import { setTerminalBit } from './models/terminal.ts';
 import { PlainKernel } from './plain/kernel.ts';
 import { readSerial, type SerialEdge } from './serial.ts';
-import { HIGH, levelOf, LOW, valueOfLevel } from './values.ts';
+import { HIGH, levelOf, LOW, valueOfLevel, Z } from './values.ts';
 
 /** One change of a watched net. */
 export interface SimChange {
@@ -61,6 +61,16 @@ function advance(clock: Clock, made: number): void {
   clock.next = clock.base + (clock.edges + 1 - clock.baseEdges) * clock.half;
 }
 
+const NOTHING: Watch = { nets: [], last: new Uint8Array(0), record: () => undefined };
+
+/** A moment of a session, to go back to. */
+export interface SavedSession {
+  readonly kernel: Snapshot;
+  readonly clocks: readonly Readonly<Clock>[];
+  readonly edges: readonly (readonly [number, readonly SerialEdge[]])[];
+  readonly bytes: readonly (readonly [number, readonly number[]])[];
+}
+
 /** A running machine. */
 export class Session {
   readonly circuit: Circuit;
@@ -82,6 +92,7 @@ export class Session {
   readonly #waiting: { part: number; bytes: number[] }[] = [];
   readonly #baud: number | undefined;
   readonly #netByName: ReadonlyMap<string, number>;
+  readonly #held = new Set<number>();
 
   constructor(circuit: Circuit, contents: SimContents, options: SessionOptions = {}) {
     this.circuit = circuit;
@@ -117,7 +128,7 @@ export class Session {
         : {}),
     };
     this.#seen = this.#watch.log === undefined ? this.#watch.last : this.#watch.last.slice();
-    this.#active = { nets: [], last: new Uint8Array(0), record: () => undefined };
+    this.#active = NOTHING;
     if (options.quiet !== true) this.startRecording();
     if (options.baud !== undefined)
       for (const part of this.terminals()) setTerminalBit(this.kernel.stateOf(part), 0, 1e9 / options.baud);
@@ -222,8 +233,43 @@ export class Session {
 
   /** Holds a net at a level from outside, whatever drives it; Z lets go. */
   force(net: number, level: SimLevel): void {
+    if (level === 'Z') this.#held.delete(net);
+    else this.#held.add(net);
     this.kernel.force(net, valueOfLevel(level));
     this.#rest();
+  }
+
+  /** This moment, to go back to; undefined with the plain kernel, or while nets are held or bytes wait at a terminal. */
+  save(): SavedSession | undefined {
+    if (!(this.kernel instanceof CompiledKernel) || this.#held.size > 0) return undefined;
+    if (this.#waiting.some(({ bytes }) => bytes.length > 0)) return undefined;
+    return {
+      kernel: this.kernel.snapshot(),
+      clocks: this.#clocks.map((clock) => ({ ...clock })),
+      edges: [...this.#edges].map(([part, edges]) => [part, [...edges]] as const),
+      bytes: [...this.#bytes].map(([part, bytes]) => [part, [...bytes]] as const),
+    };
+  }
+
+  /** Goes back to a moment of this session: nothing is held, nothing recorded, changes are forgotten. */
+  restore(saved: SavedSession): void {
+    if (!(this.kernel instanceof CompiledKernel)) return;
+    for (const net of this.#held) this.kernel.force(net, Z);
+    this.#held.clear();
+    this.kernel.restore(saved.kernel);
+    this.#clocks.forEach((clock, k) => {
+      Object.assign(clock, saved.clocks[k]);
+    });
+    this.#edges.clear();
+    for (const [part, edges] of saved.edges) this.#edges.set(part, [...edges]);
+    this.#bytes.clear();
+    for (const [part, bytes] of saved.bytes) this.#bytes.set(part, [...bytes]);
+    this.#waiting.length = 0;
+    this.#active = NOTHING;
+    this.#changes.length = 0;
+    this.#kept = [];
+    this.#words = 0;
+    this.#lost = 0;
   }
 
   /** Changes a clock's rate; 0 stops it where it stands. */

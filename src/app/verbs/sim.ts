@@ -9,6 +9,7 @@ import {
   displays,
   lightOver,
   measureNets,
+  proofWatch,
   resetNs,
   runProof,
   Session,
@@ -78,35 +79,68 @@ export function runVerb(
   const fastest = Math.max(1, ...circuit.sources.map((source) => source.rateHz ?? 0));
   const clockNs = fastest > 1 ? 1e9 / fastest : 1e6;
   const clocks = options.clocks ?? 200_000;
-  const names = options.vcd === true ? circuit.nets.filter((name) => !name.startsWith('.')) : [];
+  const infos = build.design().stages.filter((info) => info.number === options.stage);
+  const names =
+    options.vcd === true
+      ? circuit.nets.filter((name) => !name.startsWith('.'))
+      : proofWatch(
+          netlist,
+          circuit,
+          infos.flatMap((info) => info.decl.prove),
+        );
   const session = new Session(circuit, contents, { watch: names, mostChanges: 2_000_000, quiet: true });
   // The dump begins just before the supervisor lets go: what comes before is the clock alone.
   const start = Math.max(0, resetNs(netlist) - 1.01e6);
   session.runTo(start);
   if (options.vcd === true) session.startRecording();
   session.runTo(resetNs(netlist));
+  const saved = session.save();
   if (options.send !== undefined) session.send([...`${options.send}\r`].map((one) => one.charCodeAt(0) & 0xff));
   session.runTo(session.now + clocks * clockNs);
+  const verilog =
+    options.verilog === true
+      ? writeVerilog(netlist, circuit, contents, { name: build.design().name })
+      : { value: undefined, findings: [] };
+  const terminal = session.terminalText();
+  const run = Math.round(session.now / clockNs);
+  const ranMs = session.now / 1e6;
+  const endNs = session.now;
+  const shown = displays(session, netlist);
+  // Digits may be lit in turn: the machine runs on while they are looked at.
+  const hasDigits = netlist.parts.some((part) => part.record.symbol === 'digit');
+  const digits = hasDigits ? digitsText(session, netlist, lightOver(session, 20e6, 200)) : null;
+  const seen = [...session.findings];
+  const { lost } = session;
+  const vcd =
+    options.vcd === true
+      ? dump(
+          session.changes.filter(({ ns }) => ns <= endNs),
+          session.watched,
+          start,
+          endNs,
+          build,
+        )
+      : undefined;
   const facts = proofFacts(build.design(), options.stage);
-  const proofs = build
-    .design()
-    .stages.filter((info) => info.number === options.stage)
-    .flatMap((info) =>
-      info.decl.prove.map((proof) => {
-        const outcome = runProof(netlist, circuit, contents, proof, {
-          facts,
-          ...(options.clocks === undefined ? {} : { clocks: options.clocks }),
-        });
-        const given = termText(proof.given);
-        return {
-          finding: proof.span,
-          proof: given === '' ? termText(proof.expect) : `given ${given}: ${termText(proof.expect)}`,
-          expected: termText(proof.expect),
-          predicted: outcome.predicted.join('; '),
-          pass: outcome.pass ?? null,
-        };
-      }),
-    );
+  // Proofs go back to the end of the reset, each anew.
+  const machine = saved === undefined || options.vcd === true ? {} : { machine: { session, saved } };
+  const proofs = infos.flatMap((info) =>
+    info.decl.prove.map((proof) => {
+      const outcome = runProof(netlist, circuit, contents, proof, {
+        facts,
+        ...machine,
+        ...(options.clocks === undefined ? {} : { clocks: options.clocks }),
+      });
+      const given = termText(proof.given);
+      return {
+        finding: proof.span,
+        proof: given === '' ? termText(proof.expect) : `given ${given}: ${termText(proof.expect)}`,
+        expected: termText(proof.expect),
+        predicted: outcome.predicted.join('; '),
+        pass: outcome.pass ?? null,
+      };
+    }),
+  );
   const failed = proofs
     .filter((proof) => proof.pass === false)
     .map(
@@ -120,18 +154,6 @@ export function runVerb(
         stage: options.stage,
       }),
     );
-  const verilog =
-    options.verilog === true
-      ? writeVerilog(netlist, circuit, contents, { name: build.design().name })
-      : { value: undefined, findings: [] };
-  const terminal = session.terminalText();
-  const run = Math.round(session.now / clockNs);
-  const ranMs = session.now / 1e6;
-  const endNs = session.now;
-  const shown = displays(session, netlist);
-  // Digits may be lit in turn: the machine runs on while they are looked at.
-  const hasDigits = netlist.parts.some((part) => part.record.symbol === 'digit');
-  const digits = hasDigits ? digitsText(session, netlist, lightOver(session, 20e6, 200)) : null;
   return {
     value: {
       stage: options.stage,
@@ -142,7 +164,7 @@ export function runVerb(
       digits,
       displays: shown,
     },
-    findings: sortFindings([...findings, ...session.findings, ...verilog.findings, ...failed]),
+    findings: sortFindings([...findings, ...seen, ...verilog.findings, ...failed]),
     text: [
       `Stage ${options.stage}, read from the ${from}: ${run} clocks, ${ranMs.toFixed(3)} ms.`,
       ...(proofs.length === 0
@@ -159,9 +181,9 @@ export function runVerb(
       ...(terminal === '' ? [] : ['Terminal:', terminal]),
       ...(digits === null ? [] : [`Digits: ${digits}`]),
       ...shown.flatMap(({ part, lines }) => [`${part}:`, ...lines.map((line) => `  |${line}|`)]),
-      ...(session.lost > 0 ? [`${session.lost} later changes are not in the dump.`] : []),
+      ...(lost > 0 ? [`${lost} later changes are not in the dump.`] : []),
     ].join('\n'),
-    ...(options.vcd === true ? { vcd: dump(session.changes, session.watched, start, endNs, build) } : {}),
+    ...(vcd === undefined ? {} : { vcd }),
     ...(verilog.value === undefined ? {} : { verilog: verilog.value.text }),
   };
 }
