@@ -2,8 +2,9 @@
 
 import { foldName } from '../../base/index.ts';
 import type { Design, Netlist, NetPart } from '../../netlist/index.ts';
-import { gradeOf, pinsNamed } from '../../parts/index.ts';
+import { gradeOf, influences, pinsNamed } from '../../parts/index.ts';
 import { nsPerUnit, sourceOf } from '../model.ts';
+import { ratesOf } from '../rates.ts';
 import { type Affine, minus, nanoseconds, periods } from './affine.ts';
 import { arcsOf } from './arcs.ts';
 import { type ClockModel, dutyClock } from './clock-model.ts';
@@ -20,6 +21,8 @@ export function clockOf(
   processor: NetPart,
   timing: ProcessorTiming,
   find: ReturnType<typeof processorArcs>,
+  stage: number,
+  gradeOfPart: (part: NetPart) => string | undefined,
 ): { model: ClockModel; hz: number | undefined } {
   const pinName = processor.record.bus?.signals?.clock;
   const names = pinName === undefined ? [] : pinsNamed(processor.record, pinName).map((row) => row.name);
@@ -62,6 +65,8 @@ export function clockOf(
       model: dutyClock(clock.duty, clock.duty, edgeNs, `${Math.round(clock.duty * 100)} % high, as the machine says`),
       hz: clock.rateHz,
     };
+  const gated = net === undefined ? undefined : gatedClock(design, stage, netlist, net, gradeOfPart);
+  if (gated !== undefined) return { model: gated, hz: clock?.rateHz };
   const least = fact('duty-min-percent');
   const most = fact('duty-max-percent');
   if (least !== undefined && most !== undefined)
@@ -168,4 +173,55 @@ export function slowestClock(
     longest(timing.low, clock.highMin === null ? undefined : 1 - clock.highMin.perPeriod);
   }
   return limits.length === 0 ? null : Math.max(...limits);
+}
+
+/** A clock that comes through gates: its duty as its source promises, less what rises and falls may differ by on the way. */
+function gatedClock(
+  design: Design,
+  stage: number,
+  netlist: Netlist,
+  net: Netlist['nets'][number],
+  gradeOfPart: (part: NetPart) => string | undefined,
+): ClockModel | undefined {
+  const rate = ratesOf(design, stage).get(net.id);
+  if (rate === undefined || rate.dutyMin === null || rate.dutyMax === null) return undefined;
+  const through: string[] = [];
+  let skew = 0;
+  let at = net;
+  for (let k = 0; k < 6; k++) {
+    const output = at.pins.map((id) => netlist.pins[id]!).find((pin) => pin.kind === 'output');
+    const part = output === undefined ? undefined : netlist.parts[output.part]!;
+    if (output === undefined || part === undefined || part.record.category !== 'logic') break;
+    const input = part.pins
+      .map((id) => netlist.pins[id]!)
+      .find(
+        (pin) =>
+          pin.kind === 'input' &&
+          pin.net >= 0 &&
+          ratesOf(design, stage).get(pin.net)?.hz === rate.hz &&
+          feeds(part, pin.name, output.name),
+      );
+    if (input === undefined) return undefined;
+    const arcs = arcsOf({ record: part.record, family: part.family, grade: gradeOfPart(part) }).filter(
+      ({ arc, from, to }) => arc.kind === 'delay' && from.pins.has(input.name) && to.pins.has(output.name),
+    );
+    const most = Math.max(...arcs.flatMap(({ arc }) => arcNs(arc, 'max') ?? []));
+    if (!Number.isFinite(most)) return undefined;
+    const least = Math.min(...arcs.map(({ arc }) => arcNs(arc, 'min') ?? 0));
+    skew += most - least;
+    through.push(part.name);
+    at = netlist.nets[input.net]!;
+  }
+  if (through.length === 0) return undefined;
+  return {
+    highMin: { perPeriod: rate.dutyMin, ns: -skew },
+    highMax: { perPeriod: rate.dutyMax, ns: skew },
+    edgeNs: 0,
+    says: `${Math.round(rate.dutyMin * 100)} to ${Math.round(rate.dutyMax * 100)} % high at its source, less up to ${Math.round(skew)} ns in ${through.join(' and ')}`,
+  };
+}
+
+/** Whether an input of a part acts on an output, by the part's own behaviour. */
+function feeds(part: NetPart, input: string, output: string): boolean {
+  return influences(part.record)?.get(output)?.direct.has(input) === true;
 }

@@ -63,7 +63,7 @@ export function busContext(design: Design, stage: number, options: TimingOptions
     passes: (part, pin) => options.passes?.get(foldName(`${part}.${pin}`)) ?? 1,
   };
   const find = processorArcs(traceContext);
-  const { model, hz } = clockOf(design, netlist, processor, timing, find);
+  const { model, hz } = clockOf(design, netlist, processor, timing, find, stage, gradeName);
   const context: BusContext = { ...traceContext, timing, clock: model, waits: options.waits ?? 0 };
   return { processor, context, find, hz };
 }

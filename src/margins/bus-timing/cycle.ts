@@ -20,6 +20,11 @@ export interface Launch {
   readonly symbols: readonly string[];
   /** Part of the delay that goes with the period, where signals are made inside (in clock periods and ns). */
   readonly besides?: (find: ArcFinder, clock: ClockModel) => Affine | undefined;
+  /**
+   * Where the symbols are a hold, which prints no greatest: what comes next is there at the latest after this, by symbols or made
+   * inside.
+   */
+  readonly latest?: readonly string[] | ((find: ArcFinder, clock: ClockModel) => Affine | undefined);
 }
 
 /** A gap between two signals that the maker promises: `from` valid (or at an edge) to `to`. */

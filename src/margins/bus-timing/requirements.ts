@@ -156,7 +156,17 @@ export class BusCheck {
       };
     }
     if (launch.symbols.length === 0) return { step: undefined, missing: undefined };
-    const arc = find(launch.symbols);
+    if (side === 'max' && typeof launch.latest === 'function') {
+      const value = launch.latest(find, clock);
+      if (value === undefined) return { step: undefined, missing: `${launch.signal} delay of ${processor.name}` };
+      return {
+        step: { part: processor.name, symbol: `${launch.signal} after E`, value, source: this.#sourceOf(undefined) },
+        missing: undefined,
+      };
+    }
+    const arc = find(
+      side === 'max' && launch.latest !== undefined ? (launch.latest as readonly string[]) : launch.symbols,
+    );
     if (arc === undefined) return { step: undefined, missing: `${name} of ${processor.name}` };
     const ns = arcNs(arc, side);
     if (ns === null && side === 'max')
@@ -708,6 +718,7 @@ export class BusCheck {
     const bus = target.record.bus;
     const text =
       bus?.signals?.write ??
+      (bus?.role === 'peripheral' ? bus.signals?.e : undefined) ??
       bus?.signals?.clock2 ??
       (bus?.role === 'latch' ? bus.signals?.clock : undefined) ??
       bus?.signals?.e;
@@ -729,8 +740,11 @@ export class BusCheck {
     drivers: DataSide['pins'],
   ): Requirement[] {
     const { processor, clock } = this.#context;
+    // A hold with a greatest is how long the part may still drive: makers of E-clocked parts print it so.
     const disables = arcsIn(this.#context, target).filter(
-      ({ arc, to }) => arc.kind === 'disable' && drivers.some(({ pin }) => to.pins.has(pin.name)),
+      ({ arc, to }) =>
+        (arc.kind === 'disable' || (arc.kind === 'hold' && arcNs(arc, 'max') !== null)) &&
+        drivers.some(({ pin }) => to.pins.has(pin.name)),
     );
     const perPin: Candidate[][] = [];
     for (const { pin, end } of moved) {

@@ -43,8 +43,8 @@ const begin: readonly Launch[] = [
 ];
 const end: readonly Launch[] = [
   { signal: 'e', edge: 'fall', at: fall(1), symbols: [] },
-  { signal: 'address', edge: 'valid', at: fall(1), symbols: ['tAH'] },
-  { signal: 'rw', edge: 'valid', at: fall(1), symbols: ['tAH'] },
+  { signal: 'address', edge: 'valid', at: fall(1), symbols: ['tAH'], latest: addressDelay },
+  { signal: 'rw', edge: 'valid', at: fall(1), symbols: ['tAH'], latest: addressDelay },
 ];
 
 const read: BusCycle = {

@@ -13,8 +13,8 @@ const begin: readonly Launch[] = [
 ];
 const end: readonly Launch[] = [
   { signal: 'phase2', edge: 'fall', at: fall(1), symbols: [] },
-  { signal: 'address', edge: 'valid', at: fall(1), symbols: ['tAH', 'tHA', 'THA'] },
-  { signal: 'rw', edge: 'valid', at: fall(1), symbols: ['tHRW', 'THRW', 'tAH'] },
+  { signal: 'address', edge: 'valid', at: fall(1), symbols: ['tAH', 'tHA', 'THA'], latest: ['tADS', 'TADS'] },
+  { signal: 'rw', edge: 'valid', at: fall(1), symbols: ['tHRW', 'THRW', 'tAH'], latest: ['tRWS', 'TRWS', 'tADS'] },
 ];
 
 const read: BusCycle = {
