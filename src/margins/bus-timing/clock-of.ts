@@ -10,7 +10,7 @@ import { arcsOf } from './arcs.ts';
 import { type ClockModel, dutyClock } from './clock-model.ts';
 import type { ProcessorTiming } from './cycle.ts';
 import { formulaOf, printedFormula } from './printed-formula.ts';
-import type { BusContext, processorArcs } from './requirements.ts';
+import type { BusContext, processorArcs } from './launches.ts';
 import type { Requirement } from './row.ts';
 import { arcNs } from './trace.ts';
 

@@ -6,7 +6,7 @@ import type { NetLoading } from '../loading.ts';
 import { clockOf } from './clock-of.ts';
 import type { ArcFinder, ProcessorTiming } from './cycle.ts';
 import { EIGHTY_EIGHT_MAXIMUM, EIGHTY_EIGHT_TIMING } from './eighty-eight.ts';
-import { type BusContext, processorArcs } from './requirements.ts';
+import { type BusContext, processorArcs } from './launches.ts';
 import { SIXTY_EIGHT_O_NINE_TIMING } from './sixty-eight-o-nine.ts';
 import { SIXTY_FIVE_TIMING } from './sixty-five.ts';
 import type { TimingOptions } from './timing.ts';

@@ -58,6 +58,10 @@ export interface BusCycle {
   readonly nextDrive: ClockEdge;
   /** Edges from this number on move by one period for each wait state; undefined where there is no waiting. */
   readonly waitFrom?: number;
+  /** Where a wait or ready input is looked at, by the processor and by a clock generator before it. */
+  readonly wait?: { readonly signal: string; readonly at: ClockEdge; readonly atGenerator?: ClockEdge };
+  /** Periods that always lie between this cycle and the next of its kind: a fetch, where each is an instruction of its own. */
+  readonly apart?: number;
   /** Periods from the start of one to the next. */
   readonly length: number;
 }

@@ -18,6 +18,8 @@ const next: readonly Launch[] = [
   { signal: 'address', edge: 'valid', at: fall(4), symbols: ['TCLAV'] },
   { signal: 'io-memory', edge: 'valid', at: rise(4), symbols: ['TCHCTV'] },
 ];
+/** READY is looked at as T3 begins its high part; a clock generator takes the request in at the end of T2. */
+const wait = { signal: 'ready', at: rise(3), atGenerator: fall(2) } as const;
 const gap = (
   from: string,
   fromEdge: Launch['edge'],
@@ -51,6 +53,7 @@ function cycles(space: 'memory' | 'ports', name: string): BusCycle[] {
       gaps: [gap('read', 'fall', 'read', 'rise', 'TRLRH'), gap('read', 'rise', 'address', 'valid', 'TRHAV')],
       nextDrive: fall(4),
       waitFrom: 3,
+      wait,
       length: 4,
     },
     {
@@ -71,14 +74,38 @@ function cycles(space: 'memory' | 'ports', name: string): BusCycle[] {
       gaps: [gap('write', 'fall', 'write', 'rise', 'TWLWH'), gap('write', 'rise', 'data', 'valid', 'TWHDX')],
       nextDrive: fall(4),
       waitFrom: 3,
+      wait,
       length: 4,
     },
   ];
 }
 
+/** The second of the two acknowledge cycles, in which the vector is taken in; no address, the rest as in a read. */
+const acknowledge: BusCycle = {
+  name: 'interrupt acknowledge',
+  space: 'vector',
+  way: 'read',
+  begin: [
+    { signal: 'ale', edge: 'rise', at: fall(0), symbols: ['TCLLH'] },
+    { signal: 'interrupt-acknowledge', edge: 'fall', at: fall(1), symbols: ['TCVCTV'] },
+    { signal: 'data-enable', edge: 'fall', at: rise(2), symbols: ['TCVCTV'] },
+  ],
+  end: [
+    { signal: 'interrupt-acknowledge', edge: 'rise', at: fall(3), symbols: ['TCVCTX'] },
+    { signal: 'data-enable', edge: 'rise', at: fall(3), symbols: ['TCVCTX'] },
+  ],
+  capture: { at: fall(3), setup: ['TDVCL'] },
+  readHold: { after: 'clock', symbols: ['TCLDX'] },
+  gaps: [],
+  nextDrive: fall(4),
+  waitFrom: 3,
+  wait,
+  length: 4,
+};
+
 export const EIGHTY_EIGHT_TIMING: ProcessorTiming = {
   style: '8088',
-  cycles: [...cycles('memory', 'memory'), ...cycles('ports', 'port')],
+  cycles: [...cycles('memory', 'memory'), ...cycles('ports', 'port'), acknowledge],
   period: ['TCLCL'],
   high: ['TCHCL'],
   low: ['TCLCH'],
@@ -105,7 +132,7 @@ function maximum(space: 'memory' | 'ports', name: string): BusCycle[] {
     { signal: 'address', edge: 'valid', at: fall(4), symbols: ['TCLAV'] },
     { signal: 'data-enable', edge: 'fall', at: rise(4), symbols: ['TCVNX'], via },
   ];
-  const shared = { space, gaps: [], nextDrive: fall(4), waitFrom: 3, length: 4 } as const;
+  const shared = { space, gaps: [], nextDrive: fall(4), waitFrom: 3, wait, length: 4 } as const;
   return [
     {
       ...shared,
@@ -143,5 +170,21 @@ function maximum(space: 'memory' | 'ports', name: string): BusCycle[] {
 
 export const EIGHTY_EIGHT_MAXIMUM: ProcessorTiming = {
   ...EIGHTY_EIGHT_TIMING,
-  cycles: [...maximum('memory', 'memory'), ...maximum('ports', 'port')],
+  cycles: [
+    ...maximum('memory', 'memory'),
+    ...maximum('ports', 'port'),
+    {
+      ...acknowledge,
+      begin: [
+        { signal: 'ale', edge: 'rise', at: fall(0), symbols: ['TCLLH'], via: 'controller' },
+        { signal: 'data-direction', edge: 'valid', at: rise(1), symbols: ['TCHDTL'], via: 'controller' },
+        { signal: 'interrupt-acknowledge', edge: 'fall', at: fall(1), symbols: ['TCLML'], via: 'controller' },
+        { signal: 'data-enable', edge: 'rise', at: rise(2), symbols: ['TCVNV'], via: 'controller' },
+      ],
+      end: [
+        { signal: 'interrupt-acknowledge', edge: 'rise', at: fall(3), symbols: ['TCLMH'], via: 'controller' },
+        { signal: 'data-enable', edge: 'fall', at: rise(4), symbols: ['TCVNX'], via: 'controller' },
+      ],
+    },
+  ],
 };

@@ -28,6 +28,7 @@ const read: BusCycle = {
   gaps: [],
   nextDrive: rise(2),
   waitFrom: 1,
+  wait: { signal: 'ready', at: fall(1) },
   length: 1,
 };
 const write: BusCycle = {

@@ -7,7 +7,12 @@ import type { NetLoading } from '../loading.ts';
 import type { MarginOptions } from '../model.ts';
 import { clockRequirements, slowestClock } from './clock-of.ts';
 import { busContext } from './context.ts';
-import { BusCheck, type BusContext, partNamed } from './requirements.ts';
+import { partNamed } from './candidates.ts';
+import { BusCycleCheck } from './cycle-check.ts';
+import type { BusContext } from './launches.ts';
+import { waitRows } from './pause-rows.ts';
+import { readRows } from './read-rows.ts';
+import { writeRows } from './write-rows.ts';
 import { type Requirement, rowAt, shortestFor, type TimingRow } from './row.ts';
 import { arcNs } from './trace.ts';
 
@@ -129,13 +134,14 @@ function cycleRequirements(context: BusContext): Requirement[] {
     (region) => region.stage <= stage && (region.until === undefined || stage < region.until),
   );
   for (const cycle of timing.cycles) {
-    const check = new BusCheck(context, cycle);
+    const check = new BusCycleCheck(context, cycle);
     const targets =
       cycle.space === 'vector'
         ? netlist.parts.filter(
             (part) =>
               part.id !== processor.id &&
-              part.record.bus?.signals?.fetch !== undefined &&
+              (part.record.bus?.signals?.fetch !== undefined ||
+                part.record.bus?.signals?.['interrupt-acknowledge'] !== undefined) &&
               part.record.bus.role === 'peripheral',
           )
         : regions
@@ -143,11 +149,12 @@ function cycleRequirements(context: BusContext): Requirement[] {
               (region) => region.space === cycle.space && (region.access === undefined || region.access === cycle.way),
             )
             .flatMap((region) => partNamed(netlist.parts, region.part) ?? []);
+    if (targets.length > 0) rows.push(...waitRows(check));
     for (const target of new Set(targets)) {
       const role = target.record.bus?.role;
       if (cycle.way === 'read' && role === 'latch') continue;
       if (cycle.way === 'write' && role === 'buffer') continue;
-      rows.push(...check.requirements(target));
+      rows.push(...(cycle.way === 'read' ? readRows(check, target) : writeRows(check, target)));
     }
   }
   return rows;

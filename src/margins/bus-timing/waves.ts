@@ -7,7 +7,8 @@ import { at } from './affine.ts';
 import type { ClockEdge } from './clock-model.ts';
 import { busContext } from './context.ts';
 import type { Launch } from './cycle.ts';
-import { launchNs, type BusContext, partNamed } from './requirements.ts';
+import { launchNs, type BusContext } from './launches.ts';
+import { partNamed } from './candidates.ts';
 import type { TimingRow } from './row.ts';
 import type { BusTiming, TimingOptions } from './timing.ts';
 import { type Arrival, signalPins, Tracer } from './trace.ts';
@@ -63,7 +64,7 @@ export function cycleWaves(
     highMin === null || highMax === null ? 0.5 : (at(highMin, periodNs) + at(highMax, periodNs)) / 2 / periodNs;
   const base = { cycle: ask.cycle, target: ask.target ?? null, periodNs, high, rows };
   if (cycle === undefined) return rows.length === 0 ? null : { ...base, startsWith: 'rise', lanes: [], capture: null };
-  const startsWith = cycle.begin.find((launch) => launch.signal === 'address')?.at.phase ?? 'rise';
+  const startsWith = (cycle.begin.find((launch) => launch.signal === 'address') ?? cycle.begin[0]!).at.phase;
   const zero = startsWith === 'rise' ? 0 : high * periodNs;
   const edgeNs = (edge: ClockEdge): number => {
     const n = cycle.waitFrom !== undefined && edge.n >= cycle.waitFrom ? edge.n + (options.waits ?? 0) : edge.n;

@@ -54,6 +54,7 @@ const fetch: BusCycle = {
   gaps: [gap('address', 'valid', 'memory', 'fall', 'TdA(MREQf)', 'tacm')],
   nextDrive: fall(4),
   waitFrom: 2,
+  wait: { signal: 'wait', at: fall(1) },
   length: 4,
 };
 
@@ -76,6 +77,7 @@ const memoryRead: BusCycle = {
   gaps: memoryGaps,
   nextDrive: fall(3),
   waitFrom: 2,
+  wait: { signal: 'wait', at: fall(1) },
   length: 3,
 };
 
@@ -103,6 +105,7 @@ const memoryWrite: BusCycle = {
   ],
   nextDrive: fall(3),
   waitFrom: 2,
+  wait: { signal: 'wait', at: fall(1) },
   length: 3,
 };
 
@@ -126,6 +129,8 @@ const portRead: BusCycle = {
   gaps: [...portGaps, ...addressKept],
   nextDrive: fall(4),
   waitFrom: 3,
+  wait: { signal: 'wait', at: fall(2) },
+  apart: 4,
   length: 4,
 };
 
@@ -154,6 +159,8 @@ const portWrite: BusCycle = {
   ],
   nextDrive: fall(4),
   waitFrom: 3,
+  wait: { signal: 'wait', at: fall(2) },
+  apart: 4,
   length: 4,
 };
 
