@@ -28,7 +28,7 @@ import { findProbeHole, housingOf, keepProbes, type Landing } from './probes.ts'
 import { findBentSeat, NetStrips, satelliteOrder } from './satellites.ts';
 import { seatBent, seatRigid, unsit } from './seat.ts';
 import { type Item, timelineOf } from './timeline.ts';
-import { type WireDraft, type WiringInput, wireNet } from './wiring.ts';
+import { type OldWire, type WireDraft, type WiringInput, wireNet } from './wiring.ts';
 
 /** A part to another place. */
 export interface Move {
@@ -139,7 +139,7 @@ class Editor implements LayoutEditor {
       previous: [],
     };
     const before = new Map(layout.wires.map((wire) => [wire.id, wire]));
-    const pairs = new Map<number, { a: number; b: number }[]>();
+    const pairs = new Map<number, OldWire[]>();
     for (const wire of [
       ...this.choices.wires.flatMap((wire) => pinnedWire(grid, timeline, wire, findings)),
       ...previousWires(grid, timeline, layout),
@@ -324,7 +324,9 @@ class Editor implements LayoutEditor {
     const trouble: Finding[] = [];
     const order = [...nets].sort((a, b) => Number(rails.stripsOf.has(b)) - Number(rails.stripsOf.has(a)) || a - b);
     for (const net of order) {
-      const pairs = (removed.get(net) ?? []).filter(({ draft }) => !draft.link).map(({ draft }) => draft);
+      const pairs = (removed.get(net) ?? [])
+        .filter(({ draft }) => !draft.link)
+        .map(({ draft }) => ({ a: draft.a, b: draft.b, stage: draft.from }));
       wireNet(this.input, net, pairs, drafts, trouble, { length: 0, bound: 0 });
     }
     if (trouble.length > 0) {

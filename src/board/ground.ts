@@ -51,7 +51,13 @@ export function barUnderWires(ground: Ground, previous: Layout): void {
   const ends = new Set(previous.wires.flatMap((wire) => [wire.from, wire.to]));
   for (const part of previous.parts) for (const lead of part.leads) ends.add(lead.hole);
   for (const wire of previous.wires) {
-    if (wire.style === 'arched' || wire.path === undefined || !timeline.netByName.has(wire.net)) continue;
+    if (
+      wire.style === 'arched' ||
+      wire.style === 'crimped' ||
+      wire.path === undefined ||
+      !timeline.netByName.has(wire.net)
+    )
+      continue;
     for (let i = 1; i < wire.path.length; i++) {
       const [x0, y0] = wire.path[i - 1]!;
       const [x1, y1] = wire.path[i]!;
@@ -369,11 +375,11 @@ export function previousWires(
   grid: Grid,
   timeline: Timeline,
   previous: Layout | undefined,
-): { net: number; a: number; b: number }[] {
+): { net: number; a: number; b: number; stage: number }[] {
   return (previous?.wires ?? []).flatMap((wire) => {
     const net = timeline.netByName.get(wire.net);
     const a = grid.find(wire.from);
     const b = grid.find(wire.to);
-    return net === undefined || a < 0 || b < 0 ? [] : [{ net, a, b }];
+    return net === undefined || a < 0 || b < 0 ? [] : [{ net, a, b, stage: wire.stage }];
   });
 }

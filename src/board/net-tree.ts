@@ -29,6 +29,11 @@ export interface TreeResult {
   readonly bound: number;
 }
 
+export interface StagedResult extends TreeResult {
+  /** Length of the shortest staged tree if every strip had holes enough. */
+  readonly staged: number;
+}
+
 const FAR = 1e18;
 const CLOSE = 1e-9;
 
@@ -39,7 +44,16 @@ export function solveTree(
   spare = 0,
   starts = 6,
 ): TreeResult {
-  return new Solver(strips, kept).solve(spare, starts);
+  return new Solver(strips, kept, undefined).solve(spare, starts);
+}
+
+/**
+ * Joins strips that come stage by stage into one tree of which, at every stage, the wires between the strips that are there
+ * join these: no wire comes out again. `stages` by strip. The bound is that of a tree made at once.
+ */
+export function solveStagedTree(strips: readonly TreeStrip[], stages: readonly number[], starts = 6): StagedResult {
+  const solver = new Solver(strips, [], stages);
+  return { ...solver.solve(0, starts), staged: solver.bound };
 }
 
 class Solver {
@@ -52,11 +66,23 @@ class Solver {
   private readonly sideways: Float64Array;
   private readonly part: Int32Array;
   private readonly parts: number;
-  private bound = 0;
+  private readonly stages: readonly number[] | undefined;
+  /** Distinct stages, and how many strips are there at each. */
+  private readonly steps: readonly (readonly [stage: number, strips: number])[];
+  /** Length of the shortest tree in the order of stages, without regard to holes; set by `solve`. */
+  bound = 0;
   private ends: [number, number][] = [];
 
-  constructor(strips: readonly TreeStrip[], kept: readonly (readonly [number, number])[]) {
+  constructor(
+    strips: readonly TreeStrip[],
+    kept: readonly (readonly [number, number])[],
+    stages: readonly number[] | undefined,
+  ) {
     const k = strips.length;
+    this.stages = stages;
+    this.steps = [...new Set(stages ?? [])]
+      .sort((a, b) => a - b)
+      .map((stage) => [stage, stages!.filter((other) => other <= stage).length]);
     this.count = k;
     this.strips = strips;
     this.kept = kept;
@@ -88,10 +114,11 @@ class Solver {
   solve(spare: number, starts: number): TreeResult {
     const k = this.count;
     if (this.parts < 2) return { wires: [], length: 0, bound: 0 };
-    const shortest = this.grow(0, false, undefined)!;
+    const shortest = this.grow(this.firstOf(0), false, undefined)!;
     this.bound = this.sum(shortest);
+    const free = this.stages === undefined ? this.bound : this.sum(this.grow(0, false, undefined, true)!);
     const holes = this.capacity.reduce((a, b) => a + b, 0);
-    if (holes < 2 * (this.parts - 1) + spare) return { wires: undefined, length: FAR, bound: this.bound };
+    if (holes < 2 * (this.parts - 1) + spare) return { wires: undefined, length: FAR, bound: free };
     const degree = new Int32Array(k);
     for (const [a, b] of shortest) {
       degree[a]!++;
@@ -106,7 +133,7 @@ class Solver {
       const tree =
         fits && t === 0
           ? shortest.map(([a, b]): [number, number] => [a, b])
-          : this.grow(plain ? 0 : rng.below(k), true, plain ? undefined : rng);
+          : this.grow(this.firstOf(plain ? 0 : rng.below(k)), true, plain ? undefined : rng);
       if (tree === undefined) continue;
       let length = this.chooseHoles(tree, false);
       if (length >= FAR) continue;
@@ -117,12 +144,12 @@ class Solver {
       }
       if (best <= this.bound + CLOSE) break;
     }
-    if (found === undefined) return { wires: undefined, length: FAR, bound: this.bound };
+    if (found === undefined) return { wires: undefined, length: FAR, bound: free };
     this.chooseHoles(found, true);
     return {
       wires: found.map(([a, b], i) => ({ a, b, holeA: this.ends[i]![0], holeB: this.ends[i]![1] })),
       length: best,
-      bound: this.bound,
+      bound: free,
     };
   }
 
@@ -132,8 +159,30 @@ class Solver {
     return total;
   }
 
+  /** A strip from which a tree may grow: where there are stages, one of the first. */
+  private firstOf(strip: number): number {
+    const { stages, steps } = this;
+    if (stages === undefined || stages[strip] === steps[0]![0]) return strip;
+    const first = stages.flatMap((stage, i) => (stage === steps[0]![0] ? [i] : []));
+    return first[strip % first.length]!;
+  }
+
+  /** Whether the wires between the strips of each stage join these; for a tree over all of them. */
+  private isNested(tree: readonly (readonly [number, number])[]): boolean {
+    const { stages, steps } = this;
+    if (stages === undefined) return true;
+    return steps.every(
+      ([stage, strips]) => tree.filter(([a, b]) => stages[a]! <= stage && stages[b]! <= stage).length === strips - 1,
+    );
+  }
+
   /** Prim's tree; with regard to holes where asked, never closing the last open one before the end. */
-  private grow(start: number, counting: boolean, noise: Rng | undefined): [number, number][] | undefined {
+  private grow(
+    start: number,
+    counting: boolean,
+    noise: Rng | undefined,
+    atOnce = false,
+  ): [number, number][] | undefined {
     const { count: k, distance, capacity, part } = this;
     const inside = new Uint8Array(k);
     const degree = new Int32Array(k);
@@ -155,10 +204,13 @@ class Solver {
       let to = -1;
       let least = FAR;
       const last = n === this.parts - 1;
+      let now = Number.POSITIVE_INFINITY;
+      if (this.stages !== undefined && !atOnce)
+        for (let j = 0; j < k; j++) if (inside[j] === 0 && this.stages[j]! < now) now = this.stages[j]!;
       for (let i = 0; i < k; i++) {
         if (inside[i] === 0 || (counting && degree[i]! >= capacity[i]!)) continue;
         for (let j = 0; j < k; j++) {
-          if (inside[j] !== 0) continue;
+          if (inside[j] !== 0 || (now < Number.POSITIVE_INFINITY && this.stages![j]! > now)) continue;
           if (counting && (capacity[j]! < 1 || (!last && open + holesOf[part[j]!]! - 2 < 1))) continue;
           const d = distance[i * k + j]! * (jitter === undefined ? 1 : jitter[i * k + j]!);
           if (d < least) {
@@ -304,7 +356,7 @@ class Solver {
       up[x] = y;
       left--;
     }
-    return left === 1;
+    return left === 1 && this.isNested(tree);
   }
 
   /** Exchanges wires while that shortens the tree; changes `tree`. */
@@ -340,6 +392,7 @@ class Solver {
           if (side[j] !== 0 || degree[j]! >= capacity[j]! || (i === u && j === v)) continue;
           if (rest + distance[i * k + j]! >= length - CLOSE) continue;
           tree[e] = [i, j];
+          if (!this.isNested(tree)) continue;
           const now = this.chooseHoles(tree, false);
           if (now < length - CLOSE) return now;
         }

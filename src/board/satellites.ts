@@ -21,6 +21,19 @@ export class NetStrips {
     return this.lists.get(net) ?? [];
   }
 
+  /** As `of`, stretches of one strip that follow each other or overlap made one; in order of strip and stage. */
+  runs(net: number): { readonly strip: number; readonly from: number; readonly until: number }[] {
+    const sorted = [...this.of(net)].sort((a, b) => a.strip - b.strip || a.from - b.from || a.until - b.until);
+    const runs: { strip: number; from: number; until: number }[] = [];
+    for (const entry of sorted) {
+      const last = runs[runs.length - 1];
+      if (last !== undefined && last.strip === entry.strip && entry.from <= last.until)
+        last.until = Math.max(last.until, entry.until);
+      else runs.push({ ...entry });
+    }
+    return runs;
+  }
+
   /** Notes the strips of a seated part. */
   addSeat(space: Space, seat: Seat): void {
     const { item } = seat;

@@ -3,6 +3,7 @@
 
 import type { Finding } from '../base/index.ts';
 import type { FeedPlan } from './feeds.ts';
+import { noteBridge, openHolesOf, planTree } from './net-plan.ts';
 import { solveTree } from './net-tree.ts';
 import type { Grid } from './geometry.ts';
 import type { RailPlan } from './rails.ts';
@@ -15,7 +16,7 @@ export interface WireDraft {
   readonly net: number;
   a: number;
   b: number;
-  readonly from: number;
+  from: number;
   until: number;
   readonly link: boolean;
 }
@@ -32,7 +33,15 @@ export interface WiringInput {
   /** What the supply's current asks for beyond one feed and single links. */
   readonly feeds?: FeedPlan;
   /** Wires to use again wherever they fit, in order of preference. */
-  readonly previous: readonly { readonly net: number; readonly a: number; readonly b: number }[];
+  readonly previous: readonly OldWire[];
+}
+
+/** A wire of before: a pair of holes, and the stage at which it went in. */
+export interface OldWire {
+  readonly net: number;
+  readonly a: number;
+  readonly b: number;
+  readonly stage?: number;
 }
 
 export interface WiringOutput {
@@ -46,11 +55,11 @@ export function wireAll(input: WiringInput): WiringOutput {
   const { timeline, rails } = input;
   const findings: Finding[] = [];
   const wires: WireDraft[] = [];
-  const previous = new Map<number, { a: number; b: number }[]>();
+  const previous = new Map<number, OldWire[]>();
   for (const wire of input.previous) {
     const list = previous.get(wire.net);
-    if (list === undefined) previous.set(wire.net, [{ a: wire.a, b: wire.b }]);
-    else list.push({ a: wire.a, b: wire.b });
+    if (list === undefined) previous.set(wire.net, [wire]);
+    else list.push(wire);
   }
   // Supplies first: their wires take the outermost holes. Then the nets that have least to choose from.
   const order = timeline.nets
@@ -131,7 +140,7 @@ class Joined {
 export function wireNet(
   input: WiringInput,
   net: number,
-  previous: readonly { readonly a: number; readonly b: number }[],
+  previous: readonly Omit<OldWire, 'net'>[],
   all: WireDraft[],
   findings: Finding[],
   totals: Totals,
@@ -148,15 +157,17 @@ export function wireNet(
     wire.until = stage;
     alive.splice(alive.indexOf(wire), 1);
   };
-  /** The stage at which an end's strip goes to another net, or the end. */
+  const runs = input.strips.runs(net).filter(({ strip }) => grid.stripKind[strip] === 0 && !anchors.includes(strip));
+  /** The stage at which an end's strip goes to another net or is nobody's any more, or the end. */
   const lifeOf = (strip: number, stage: number): number => {
     for (let t = stage; t < end; t++) {
       const owner = space.ownerAt(strip, t);
       if (owner !== -1 && owner !== net) return t;
     }
-    return end;
+    // When the last of the net's leads leaves a strip, a wire to it comes out.
+    return runs.find((run) => run.strip === strip && run.from <= stage && stage < run.until)?.until ?? end;
   };
-  const add = (a: number, b: number, stage: number, link = false): void => {
+  const add = (a: number, b: number, stage: number, link = false): WireDraft => {
     const until = Math.min(lifeOf(grid.strip[a]!, stage), lifeOf(grid.strip[b]!, stage));
     const wire: WireDraft = { net, a, b, from: stage, until, link };
     if (!link) {
@@ -164,26 +175,57 @@ export function wireNet(
       space.take(b, stage, until);
     }
     alive.push(wire);
+    // Out and in again at once is no work at all.
+    const before = link ? undefined : all.find((old) => old.until === stage && old.a === a && old.b === b);
+    if (before !== undefined) {
+      all.splice(all.indexOf(before), 1);
+      wire.from = before.from;
+    }
     all.push(wire);
+    return wire;
   };
   const linked = new Set<number>();
-  const reused = new Set<number>();
+  const reused = new Map<number, WireDraft>();
+  const junctions = oldJunctions(input, net, previous);
+  const planned = hasRails || previous.length > 0 || anchors.length > 0 ? [] : planTree(input, net, totals);
   for (let stage = timeline.nets[net]!.from; stage < end; stage++) {
     const terminals = new Set<number>(anchors);
     for (const entry of own) if (entry.from <= stage && stage < entry.until) terminals.add(entry.strip);
     alive = alive.filter((wire) => wire.until > stage);
     prune(input, net, alive, terminals, stage, retire);
+    // What has come out may go in again.
+    for (const [i, wire] of reused) if (!alive.includes(wire)) reused.delete(i);
     if (terminals.size === 0) continue;
     const joined = new Joined(grid);
     for (const strip of terminals) joined.open(strip);
+    for (const wire of planned) {
+      if (wire.stage !== stage) continue;
+      for (const hole of [wire.a, wire.b]) space.release(hole, stage, wire.until);
+      add(wire.a, wire.b, stage);
+    }
     for (const wire of alive) joined.join(grid.strip[wire.a]!, grid.strip[wire.b]!);
     const later = own.some((entry) => entry.from > stage);
-    for (let i = 0; i < previous.length; i++) {
+    // Those that were in by this stage first; one that came later may come sooner where nothing else joins its strips.
+    for (let k = 0; k < previous.length * 2; k++) {
+      const i = k % previous.length;
+      if (k < previous.length === (previous[i]!.stage ?? 0) > stage) continue;
       if (joined.count < 2 && !hasRails) break;
       if (reused.has(i)) continue;
       const { a, b } = previous[i]!;
       const sa = grid.strip[a]!;
       const sb = grid.strip[b]!;
+      // A junction of before comes again with the first two of its wires that have come.
+      const junction = junctions.get(sa) ?? junctions.get(sb);
+      if (junction !== undefined) {
+        if (!junction.isIn && !comesNow(junction, grid, joined, stage)) continue;
+        if (!junction.isIn) {
+          junction.isIn = true;
+          space.claim(junction.strip, net, stage, end);
+          noteBridge(input, net, junction.strip, stage);
+          joined.open(junction.strip);
+        }
+        if ((previous[i]!.stage ?? 0) > stage) continue;
+      }
       const railA = hasRails && rails.netOf[sa] === net;
       const railB = hasRails && rails.netOf[sb] === net;
       if ((!joined.has(sa) && !railA) || (!joined.has(sb) && !railB) || (railA && railB)) continue;
@@ -192,8 +234,7 @@ export function wireNet(
       if (!railA && !railB && joined.has(sa) && joined.has(sb) && joined.hasRail(sa) && joined.hasRail(sb)) continue;
       const until = Math.min(lifeOf(sa, stage), lifeOf(sb, stage));
       if (!space.isOpen(a, stage, until) || !space.isOpen(b, stage, until)) continue;
-      reused.add(i);
-      add(a, b, stage);
+      reused.set(i, add(a, b, stage));
       joined.join(sa, sb);
     }
     if (hasRails) {
@@ -225,8 +266,59 @@ export function wireNet(
       }
       continue;
     }
-    if (joined.count > 1) joinParts(input, net, alive, terminals, stage, later, lifeOf, add, findings, totals);
+    if (joined.count > 1) {
+      // With the lasting strips joined as planned the rest goes out again, and needs holes only until then.
+      let window = stage;
+      for (const strip of terminals) {
+        const life = lifeOf(strip, stage);
+        if (life < end) window = Math.max(window, life);
+      }
+      if (planned.length === 0 || window === stage) window = end;
+      joinParts(input, net, alive, terminals, stage, later, window, lifeOf, add, findings, totals);
+    }
   }
+}
+
+interface OldJunction {
+  readonly strip: number;
+  readonly wires: readonly Omit<OldWire, 'net'>[];
+  isIn: boolean;
+}
+
+/** Strips that two or more wires of before meet in although no lead of the net stands there, where they are still free. */
+function oldJunctions(
+  input: WiringInput,
+  net: number,
+  previous: readonly Omit<OldWire, 'net'>[],
+): ReadonlyMap<number, OldJunction> {
+  const { space, strips, anchors, rails, timeline } = input;
+  const { grid } = space;
+  const own = new Set([...strips.of(net).map((entry) => entry.strip), ...(anchors.get(net) ?? [])]);
+  const meets = new Map<number, Omit<OldWire, 'net'>[]>();
+  for (const wire of previous)
+    for (const hole of [wire.a, wire.b]) {
+      const strip = grid.strip[hole]!;
+      if (own.has(strip) || rails.netOf[strip] === net) continue;
+      const list = meets.get(strip);
+      if (list === undefined) meets.set(strip, [wire]);
+      else list.push(wire);
+    }
+  const found = new Map<number, OldJunction>();
+  for (const [strip, wires] of meets) {
+    const from = Math.min(...wires.map((wire) => wire.stage ?? 1));
+    if (wires.length > 1 && space.accepts(strip, -1, from, timeline.stages + 1))
+      found.set(strip, { strip, wires, isIn: false });
+  }
+  return found;
+}
+
+/** Whether two wires of a junction have come whose other ends are there. */
+function comesNow(junction: OldJunction, grid: Grid, joined: Joined, stage: number): boolean {
+  const there = junction.wires.filter((wire) => {
+    const [a, b] = [grid.strip[wire.a]!, grid.strip[wire.b]!];
+    return (wire.stage ?? 0) <= stage && joined.has(a === junction.strip ? b : a);
+  });
+  return there.length > 1;
 }
 
 /** Joins the parts of a net without rails by the shortest tree that the holes allow, through free strips where they must. */
@@ -237,6 +329,7 @@ function joinParts(
   terminals: Set<number>,
   stage: number,
   later: boolean,
+  window: number,
   lifeOf: (strip: number, stage: number) => number,
   add: (a: number, b: number, stage: number) => void,
   findings: Finding[],
@@ -248,7 +341,7 @@ function joinParts(
   for (let bridges = 0; ; bridges++) {
     const strips = [...new Set([...terminals, ...alive.flatMap((wire) => [grid.strip[wire.a]!, grid.strip[wire.b]!])])];
     const index = new Map(strips.map((strip, i) => [strip, i]));
-    const holes = strips.map((strip) => openHolesOf(input, [strip], stage, lifeOf(strip, stage)));
+    const holes = strips.map((strip) => openHolesOf(input, [strip], stage, Math.min(window, lifeOf(strip, stage))));
     const kept = alive.map((wire): [number, number] => [
       index.get(grid.strip[wire.a]!)!,
       index.get(grid.strip[wire.b]!)!,
@@ -270,15 +363,13 @@ function joinParts(
     const joined = new Joined(grid);
     for (const strip of terminals) joined.open(strip);
     for (const wire of alive) joined.join(grid.strip[wire.a]!, grid.strip[wire.b]!);
-    const bridge = bridges < 12 ? findBridge(input, joined.parts(), stage) : undefined;
+    const bridge = bridges < 12 ? findBridge(input, net, joined.parts(), stage) : undefined;
     if (bridge === undefined) {
       findings.push(noHole(input, net, strips, stage, 'its strips have no hole left for another wire'));
       return;
     }
     space.claim(bridge, net, stage, end);
-    const noted = input.bridges.get(net);
-    if (noted === undefined) input.bridges.set(net, [{ strip: bridge, from: stage }]);
-    else noted.push({ strip: bridge, from: stage });
+    noteBridge(input, net, bridge, stage);
     terminals.add(bridge);
   }
 }
@@ -319,19 +410,6 @@ function prune(
   }
 }
 
-function openHolesOf(input: WiringInput, strips: readonly number[], from: number, until: number): number[] {
-  const { space } = input;
-  const { stripStart, stripHoles } = space.grid;
-  const holes: number[] = [];
-  for (const strip of strips) {
-    for (let i = stripStart[strip]!; i < stripStart[strip + 1]!; i++) {
-      const hole = stripHoles[i]!;
-      if (space.isOpen(hole, from, until)) holes.push(hole);
-    }
-  }
-  return holes;
-}
-
 function closestToRail(
   input: WiringInput,
   net: number,
@@ -359,16 +437,17 @@ function closestToRail(
 }
 
 /** A free strip that could serve as a junction, nearest to the parts that are short of holes. */
-function findBridge(input: WiringInput, parts: readonly Part[], stage: number): number | undefined {
+function findBridge(input: WiringInput, net: number, parts: readonly Part[], stage: number): number | undefined {
   const { space } = input;
   const { grid } = space;
   const end = input.timeline.stages + 1;
+  const own = new Set(input.strips.of(net).map((entry) => entry.strip));
   const holes = parts.map((part) => openHolesOf(input, part.strips, stage, stage + 1));
   if (holes.some((list) => list.length === 0)) return undefined;
   let best = Number.POSITIVE_INFINITY;
   let found: number | undefined;
   for (let s = 0; s < grid.stripCount; s++) {
-    if (grid.stripKind[s] !== 0 || !space.accepts(s, -1, stage, end)) continue;
+    if (grid.stripKind[s] !== 0 || own.has(s) || !space.accepts(s, -1, stage, end)) continue;
     const open = space.openHoles(s, stage, end);
     if (open < 3) continue;
     const hole = grid.stripHoles[grid.stripStart[s]! + 2]!;
