@@ -5,7 +5,6 @@ import type { Finding, Result } from '../base/index.ts';
 import type { Design } from '../netlist/index.ts';
 import type { LayoutChoices } from './choices.ts';
 import { exchangePins } from './exchange.ts';
-import { proveLayout } from './extract.ts';
 import { planFeeds } from './feeds.ts';
 import { jobOf, obstacleOf, orderWires, partsOfSeats, temporaryStrips, wireOf } from './finish.ts';
 import type { Body, Rotation } from './footprint.ts';
@@ -25,6 +24,7 @@ import { alignHeaders, crimpedLeads, type LeadDraft, leadNames, leadsOf } from '
 import type { HoleName, Layout, Wire } from './model.ts';
 import { type LaidPath, Lanes, type PathJob } from './paths.ts';
 import { findProbeHole, housingOf, keepProbes, type Landing } from './probes.ts';
+import { Prover } from './prover.ts';
 import { findBentSeat, NetStrips, satelliteOrder } from './satellites.ts';
 import { seatBent, seatRigid, unsit } from './seat.ts';
 import { type Item, timelineOf } from './timeline.ts';
@@ -96,12 +96,14 @@ class Editor implements LayoutEditor {
   private readonly buses: Map<string, number> = new Map();
   private probes: NonNullable<Layout['probes']>;
   private readonly landings: readonly Landing[];
+  private readonly prover: Prover;
 
   constructor(machine: Design, choices: LayoutChoices, layout: Layout, findings: Finding[]) {
     this.start = layout;
     // A fixed place binds `lay`; the hand that drags may move what it fixed.
     this.choices = { ...choices, places: [] };
     this.design = exchangePins(machine, layout.exchanges ?? []);
+    this.prover = new Prover(this.design.netlists);
     const timeline = timelineOf(this.design);
     this.ground = openGround(this.design, timeline, layout.boards, this.choices, findings);
     const { grid, space, rails } = this.ground;
@@ -212,7 +214,7 @@ class Editor implements LayoutEditor {
   }
 
   prove(): Finding[] {
-    return proveLayout(this.layout(), this.design.netlists);
+    return this.prover.prove(this.layout());
   }
 
   move(move: Move, options: { readonly prove?: boolean } = {}): Result<MoveResult> {
@@ -390,10 +392,11 @@ class Editor implements LayoutEditor {
     this.layDrafts([...fresh, ...displaced], before);
     const old = new Set([...removed.values()].flat().map(({ wire }) => wire.id));
     const now = new Set([...nets].flatMap((net) => (this.laid.get(net) ?? []).map(({ wire }) => wire.id)));
-    if (options.prove !== false) findings.push(...this.prove());
+    const layout = this.layout();
+    if (options.prove !== false) findings.push(...this.prover.prove(layout));
     return {
       value: {
-        layout: this.layout(),
+        layout,
         moved: true,
         removed: [...old].filter((id) => !now.has(id)).sort(),
         added: [...now].filter((id) => !old.has(id)).sort(),
