@@ -9,6 +9,7 @@ import {
   levelFormula,
   type MapReport,
 } from '../../decode/index.ts';
+import { type Design, netlistAt } from '../../netlist/index.ts';
 import type { Build } from '../build.ts';
 import { mapAt, revisionAt } from '../decode.ts';
 import { textTable } from '../table.ts';
@@ -59,6 +60,26 @@ export function mapText(map: MapReport): string {
       return `${space.name}\n${textTable(rows, '  ')}`;
     })
     .join('\n');
+}
+
+/** Where the processors of a stage read or start by themselves, and who answers there. */
+function vectorsOf(
+  design: Design,
+  map: MapReport | undefined,
+  stage: number,
+): { name: string; at: number; bytes: number; parts: string[] }[] {
+  const segments = map?.spaces.find((space) => space.name === 'memory')?.segments ?? [];
+  return netlistAt(design, stage).parts.flatMap((part) =>
+    (part.record.bus?.role === 'processor' ? (part.record.bus.vectors ?? []) : []).map(({ name, at, bytes }) => {
+      const here = segments.filter((segment) => segment.from < at + bytes && at <= segment.to);
+      return {
+        name,
+        at,
+        bytes,
+        parts: [...new Set(here.flatMap((segment) => segment.answers.map((answer) => answer.part)))],
+      };
+    }),
+  );
 }
 
 /** Compiles the devices as of a stage and writes their fuse files under `out`. */
@@ -116,6 +137,7 @@ export function decodeVerb(
     .map((plan) => ({ ...plan, outputs: plan.outputs.filter(holds) }))
     .filter((plan) => plan.outputs.length > 0);
   const map = mapAt(design, compiled.revisions, options.stage)?.report;
+  const vectors = vectorsOf(design, map, options.stage);
   const text = [
     ...shown.flatMap((revision) => {
       const result = revision.result;
@@ -138,6 +160,10 @@ export function decodeVerb(
         `${plan.part} (${plan.type}): ${plan.outputs.map((output) => `${output.net} at ${output.pin}`).join(', ')}; nothing to program`,
     ),
     ...(map === undefined ? [] : ['', mapText(map)]),
+    ...vectors.map(
+      (vector, k) =>
+        `${k === 0 ? 'vectors\n' : ''}  ${formatHex(vector.at, 4)}  ${vector.name}, ${vector.bytes} ${vector.bytes === 1 ? 'byte' : 'bytes'}: ${vector.parts.join(' and ') || 'nobody answers'}`,
+    ),
   ].join('\n');
   return {
     value: {
@@ -149,6 +175,7 @@ export function decodeVerb(
         outputs: plan.outputs.map((output) => ({ pin: output.pin, net: output.net })),
       })),
       map: map ?? null,
+      vectors,
     },
     findings,
     effects,

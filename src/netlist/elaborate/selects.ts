@@ -87,6 +87,11 @@ export function requestSelect(
   };
   const cycle = filled(qualifier);
   if (cycle !== '' && !isEarly) when.push(cycle);
+  // While another master has the bus the address lines carry its memory address: no port answers but that master's own.
+  if (space === 'ports')
+    for (const master of bus.decl.masters)
+      if (foldName(master.part.name) !== foldName(member.name) && isThere(context, master.part.name, stretch))
+        when.push(`~(${master.when.name})`);
   const decoders = bus.decl.selects
     .filter((select) => select.for === undefined || select.for === space)
     .map((select) => select.name);
@@ -112,7 +117,7 @@ export function requestSelect(
     const second = role.role === 'buffer' ? pinNames.slice(1).filter((name) => isForAll(record, name)) : [];
     if (role.role === 'latch')
       for (const name of pinList(role.signals?.enable)) join(recordPin(record, name), netName(context, 'GND'));
-    if (isAlone) when.length = 0;
+    if (isAlone && when[0] === cycle) when.shift();
     if (net !== undefined && second[0] !== undefined && fixed) {
       // A decoder of fixed function makes the plain select; the buffer's second enable takes the strobe.
       join(recordPin(record, second[0]), net);
@@ -122,8 +127,7 @@ export function requestSelect(
       if (net !== undefined) {
         strobe = { net, rest: when.join(' & ') };
         const short = space === 'memory' ? undefined : bus.style.portsWhenStrobed;
-        if (short !== undefined && !isAlone)
-          when.splice(0, when.length, ...[filled(short)].filter((text) => text !== ''));
+        if (short !== undefined && when[0] === cycle) when[0] = filled(short);
         when.push(`~${net}`);
       }
     }
@@ -172,6 +176,11 @@ export function requestSelect(
     },
     ...stretch,
   });
+}
+
+/** Whether a part of that name is in at any of these stages. */
+function isThere(context: Context, name: string, stretch: Stretch): boolean {
+  return instancesOf(context, name, stretch).length > 0;
 }
 
 /** Whether an enable gates every output of a buffer, by the record's behaviour; others gate some of them each. */

@@ -226,6 +226,9 @@ function Who({
         })}
       </p>
       <p class="q">
+        {block?.state === 'gap' && space.mayMirror.length > 0 && (
+          <>Free: {space.mayMirror.join(', ')} may answer here, should that save terms. </>
+        )}
         {block?.state === 'gap' &&
           (later === undefined ? 'Nothing is mapped here.' : `${later.part} comes here in stage ${later.stage}.`)}
         {block?.state === 'again' && 'Lines that nobody looks at: what is mapped below answers here as well.'}
