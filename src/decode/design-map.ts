@@ -94,6 +94,8 @@ export function designMap(
   const alone = partsWithoutSelect(design, exists, selected);
   const whole: AddressPlan = {
     ...plan,
+    // Memory first, whichever decoder comes first.
+    spaces: [...plan.spaces].sort((a, b) => (a.name < b.name ? -1 : 1)),
     selects: [
       ...plan.selects,
       ...alone.filter((select) => plan.spaces.some((space) => space.name === select.ranges[0]!.space)),
