@@ -46,6 +46,7 @@ export { partsVerb } from './verbs/parts.ts';
 export { type CaptureFile, type DiagnoseOptions, diagnoseVerb } from './verbs/diagnose.ts';
 export { diagnoseStage, type StageDiagnosis } from './diagnose.ts';
 export { expectVerb, runVerb, type RunOptions } from './verbs/sim.ts';
+export { type WalkOptions, type WalkRow, walkVerb } from './verbs/walk.ts';
 export { shoppingVerb } from './verbs/shopping.ts';
 export { doneVerb, progressValue, stepsVerb, undoVerb, wrongVerb } from './verbs/steps.ts';
 export { readMachine } from '../machine/index.ts';

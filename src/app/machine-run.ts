@@ -143,6 +143,15 @@ export class MachineRun {
     this.session.runTo(Math.max(this.session.now, resetNs(this.netlist) - 1.01e6));
   }
 
+  /** Goes on clock by clock until the processor is out of reset and begins; for 2 ms at most. */
+  untilReset(): void {
+    if (this.#z80 < 0) return;
+    const end = this.session.now + 2e6;
+    const state = this.#state();
+    while (this.session.now < end && (state[Z80.LOST] !== 0 || state[Z80.RESET_EDGES] !== 0))
+      this.runFor(this.clockNs / 2);
+  }
+
   runFor(ns: number): void {
     this.session.runTo(this.session.now + ns);
   }

@@ -64,6 +64,17 @@ test('a wrong wire shows: without the serial wire the terminal stays silent', ()
   expect(findings.map(({ code }) => code)).toContain('app/proof-not-met');
 }, 120_000);
 
+test('a missing image is told of, and no proof is held against the design for it', () => {
+  const project = demoProject('tide-clerk');
+  project.setText('firmware/tide.hex', undefined);
+  const { value, findings } = runVerb(new Build(project, 'first'), { stage: 5, clocks: 20_000 });
+  expect((value as RunValue).proofs).toMatchObject([{ pass: null }]);
+  expect((value as RunValue).proofs[0]!.predicted).toContain('what ROM holds is not known');
+  const codes = findings.map(({ code }) => code);
+  expect(codes).toContain('sim/no-image');
+  expect(codes).not.toContain('app/proof-not-met');
+}, 60_000);
+
 test('expect: lines of a free run, the low ones with refresh between the fetches', () => {
   const { value } = expectVerb(build, { stage: 3 });
   const { signals } = value as { signals: readonly Signal[] };

@@ -39,7 +39,9 @@ import {
   proofsVerb,
   readingVerb,
   refuse,
+  MachineRun,
   runVerb,
+  walkVerb,
   shoppingVerb,
   stepsVerb,
   touchVerb,
@@ -53,6 +55,7 @@ import { hasErrors } from '../base/index.ts';
 import { serveWorkbench, writeWhole } from '../server/index.ts';
 import { carryOut, keepPhoto } from './files.ts';
 import { loadShipped, type OpenedProject, openProject, projectPlace, readBytes, readCaptureFile } from './host.ts';
+import { liveTerminal } from './live-terminal.ts';
 import { describeTemplates, fillFolder, newProject } from './new-project.ts';
 import { bookPdf, makePdf } from './pdf-paper.ts';
 import { progressBar } from './progress-bar.ts';
@@ -300,6 +303,11 @@ export async function main(args: readonly string[], root: string, output: Output
       .option('--vcd <file>', 'a value change dump of every net (IEEE 1364)')
       .option('--verilog <file>', 'the machine as structural Verilog (IEEE 1364)')
       .option('--terminal', 'only what the terminal shows')
+      .option('--talk', 'standard input and output are its terminal; Control-] ends')
+      .option('--port <n>', 'its terminal on a TCP port of this computer; 0 for any', number)
+      .option('--speed <n>', 'with --talk or --port: clocks a second; its own unless said', number)
+      .option('--step <what>', 'a line for each clock, cycle or instruction, or press of what is named')
+      .option('--count <n>', 'with --step: how many; 16 unless said', number)
       .option('--send <text>', 'sent at the terminal after reset')
       .option('--seed <n>', 'another seed for what RAM holds at power-up', number)
       .option('--intended', 'the netlist as meant, not as the boards have it'),
@@ -311,12 +319,55 @@ export async function main(args: readonly string[], root: string, output: Output
         vcd?: string;
         verilog?: string;
         terminal?: boolean;
+        talk?: boolean;
+        port?: number;
+        speed?: number;
+        step?: string;
+        count?: number;
         send?: string;
         seed?: number;
         intended?: boolean;
       },
     ) =>
-      onBuild('run', path, options, (build, stage) => {
+      onBuild('run', path, options, async (build, stage) => {
+        const machineOptions = {
+          ...(options.seed === undefined ? {} : { seed: options.seed }),
+          ...(options.intended === true ? { from: 'netlist' as const } : {}),
+        };
+        if (options.step !== undefined)
+          return walkVerb(build, {
+            stage,
+            by: options.step,
+            ...(options.count === undefined ? {} : { count: options.count }),
+            ...machineOptions,
+          });
+        if (options.talk === true || options.port !== undefined) {
+          const machine = new MachineRun(build, stage, machineOptions);
+          if (!machine.hasTerminal)
+            return refuse('run/no-terminal', `No serial line leads out of the machine at stage ${stage}.`);
+          machine.toReset();
+          const problem = await liveTerminal(
+            machine,
+            {
+              isHere: options.talk === true && options.json !== true,
+              ...(options.port === undefined ? {} : { port: options.port }),
+              ...(options.speed === undefined ? {} : { speed: options.speed }),
+              ...(options.clocks === undefined ? {} : { clocks: options.clocks }),
+            },
+            output,
+          );
+          if (problem !== undefined) return refuse('run/port', `The port cannot be opened: ${problem}.`);
+          return {
+            value: {
+              stage,
+              from: machine.from,
+              clocks: machine.view().clocks,
+              terminal: machine.session.terminalText(),
+            },
+            findings: [...machine.findings, ...machine.session.findings],
+            text: '',
+          };
+        }
         const { vcd, verilog, ...result } = runVerb(build, {
           stage,
           vcd: options.vcd !== undefined,

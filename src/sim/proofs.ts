@@ -4,7 +4,7 @@
 
 import { foldName, parseQuantity } from '../base/index.ts';
 import { expandRange } from '../parts/index.ts';
-import type { Circuit } from './circuit/circuit.ts';
+import { type Circuit, readsOf } from './circuit/circuit.ts';
 import type { SimFault } from './circuit/faults.ts';
 import { CompiledKernel } from './compiled/kernel.ts';
 import type { SimContents, SimLevel, SimNetlist } from './model.ts';
@@ -12,6 +12,7 @@ import { type ProofFacts, setSupply, showMemory, showSelfTest, showSupply } from
 import { type Shown, processorNets, stretchOf } from './proof-terms.ts';
 import { digitsText, displays, lightOver } from './readouts.ts';
 import { type SavedSession, Session } from './session.ts';
+import { unknownsBehind } from './unknowns.ts';
 
 /** A term of a proof as written: `press` and `RESET-BUTTON`. */
 export interface SimTerm {
@@ -191,14 +192,33 @@ export function runProof(
     if (key === 'self-test passes') return showSelfTest(session, netlist, processor, facts, clockNs, options.clocks);
     return showNet(session, key, value, before, givenAt);
   });
-  const passes = shown.map(({ pass }) => pass);
+  // What fails for want of a model or of contents is not held against the design.
+  const reasons = new Set(unsure === '' ? [] : [unsure]);
+  const passes = shown.map(({ pass }, k) => {
+    if (pass !== false) return pass;
+    const behind = unknownsBehind(netlist, circuit, contents, netsBehind(session, proof.expect[k]!.key, processor));
+    for (const reason of behind) reasons.add(reason);
+    return behind.length > 0 ? undefined : false;
+  });
   return {
-    predicted: [...shown.map(({ text }) => text), ...(unsure === '' ? [] : [unsure])],
+    predicted: [...shown.map(({ text }) => text), ...reasons],
     pass:
       passes.includes(false) && unsure === '' ? false : passes.includes(undefined) || unsure !== '' ? undefined : true,
     clocks: Math.round(session.now / clockNs),
     terminal: session.terminalText(),
   };
+}
+
+/** The nets that an expected term looks at: of a terminal its line, of displays and digits what leads to them. */
+function netsBehind(session: Session, key: string, processor: ReturnType<typeof processorNets>): number[] {
+  const { circuit } = session;
+  const named = netsOf(session, key);
+  if (named !== undefined) return named;
+  if (key === 'terminal says') return session.terminals().flatMap((place) => readsOf(circuit.parts[place]!));
+  const lamps = circuit.lamps.flatMap(({ anode, cathode }) => [anode, cathode]);
+  if (key === 'digits show') return lamps;
+  if (key === 'display shows') return circuit.parts.flatMap((part) => (part.kind === 'model' ? readsOf(part) : []));
+  return (processor?.watch ?? []).flatMap((name) => session.net(name) ?? []);
 }
 
 /** Runs until the terminal has been silent for a while after it said something, or for so long. */

@@ -110,7 +110,7 @@ function timerOf(part: SimPart, around: Surroundings): Found {
 }
 
 /** Types that forget: all others keep what they were programmed with. */
-function isRam(part: SimPart): boolean {
+export function isRam(part: SimPart): boolean {
   return /static memory|static RAM|SRAM/i.test(part.record.title);
 }
 
