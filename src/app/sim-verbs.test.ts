@@ -75,6 +75,14 @@ test('a missing image is told of, and no proof is held against the design for it
   expect(codes).not.toContain('app/proof-not-met');
 }, 60_000);
 
+test('what hangs on a part that is not simulated is no failure', () => {
+  const { value, findings } = runVerb(new Build(demoProject('signal-box'), 'first'), { stage: 9, clocks: 100 });
+  const [proof] = (value as RunValue).proofs;
+  expect(proof).toMatchObject({ pass: null });
+  expect(proof!.predicted).toContain('CPU');
+  expect(findings.filter(({ severity }) => severity === 'error')).toEqual([]);
+}, 60_000);
+
 test('expect: lines of a free run, the low ones with refresh between the fetches', () => {
   const { value } = expectVerb(build, { stage: 3 });
   const { signals } = value as { signals: readonly Signal[] };

@@ -81,6 +81,22 @@ describe('8255', () => {
     expect(bench.value('PB')).toBe(0x42);
   });
 
+  test('mode 1 output of port A: its enable is bit 6, its request PC3', () => {
+    const bench = ppi().set({ PC6: 1 });
+    write(bench, 3, 0xa0);
+    write(bench, 0, 0x31);
+    bench.set({ PC6: 0 }).set({ PC6: 1 });
+    expect(bench.line('PC7', 'PC3')).toBe('10');
+    write(bench, 3, 0x0d);
+    expect(bench.get('PC3')).toBe(1);
+    write(bench, 0, 0x32);
+    expect(bench.line('PC7', 'PC3')).toBe('00');
+    bench.set({ PC6: 0 });
+    expect(bench.get('PC3')).toBe(0);
+    bench.set({ PC6: 1 });
+    expect([bench.get('PC3'), bench.value('PA')]).toEqual([1, 0x32]);
+  });
+
   test('mode 2: port A drives only while it is acknowledged', () => {
     const bench = ppi().set({ PC4: 1, PC6: 1 });
     write(bench, 3, 0xc0);
@@ -168,6 +184,10 @@ describe('6821', () => {
     expect(bench.get('CB2')).toBe(1);
     cycle(bench, 2, 1);
     expect(bench.get('CB2')).toBe(0);
+    // And CA2 not after a write.
+    cycle(bench, 1, 0x24);
+    cycle(bench, 0, 1);
+    expect(bench.get('CA2')).toBe(1);
   });
 });
 

@@ -288,6 +288,8 @@ describe('6850', () => {
     bench.set({ '/CTS': 1 });
     expect(cycle(bench, 0)).toBe(8);
     bench.set({ '/CTS': 0, '/DCD': 1 });
+    // The data alone do not end it.
+    cycle(bench, 1);
     expect([bench.get('/IRQ'), cycle(bench, 0) & 0x84]).toEqual([0, 0x84]);
     bench.set({ '/DCD': 0 });
     expect(cycle(bench, 0) & 0x84).toBe(0x84);
