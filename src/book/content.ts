@@ -24,6 +24,9 @@ export interface BookInput {
   readonly plan: StepPlan | undefined;
   readonly built: Built;
   readonly records: readonly JournalRecord[];
+  /** The address maps of the last stage as drawings, and the equations of its programmable devices. */
+  readonly maps?: readonly { readonly title: string; readonly svg: string }[];
+  readonly equations?: readonly { readonly device: string; readonly file: string; readonly lines: readonly string[] }[];
   readonly findings: readonly BookFinding[];
   readonly waived: readonly { readonly message: string; readonly reason: string }[];
 }
@@ -75,6 +78,7 @@ export function bookContent(input: BookInput): readonly Block[] {
     ...drawings(input),
     ...findings(input),
     ...parts(input),
+    ...addresses(input),
     ...steps(input),
     ...wires(input),
     ...cutSheet(input),
@@ -107,6 +111,25 @@ function drawings(input: BookInput): Block[] {
     };
   });
   return [section, ...figures.reverse()];
+}
+
+function addresses({ maps = [], equations = [] }: BookInput): Block[] {
+  if (maps.length === 0 && equations.length === 0) return [];
+  return [
+    { kind: 'section', id: 'addresses', title: 'Who answers where' },
+    ...maps.map(
+      ({ title, svg }): Block => ({
+        kind: 'drawing',
+        id: `map-${title.toLowerCase()}`,
+        svg,
+        caption: `${title}, with every part in.`,
+      }),
+    ),
+    ...equations.flatMap(({ device, file, lines }): Block[] => [
+      { kind: 'heading', text: `${device}: ${file}` },
+      { kind: 'list', items: lines.map((text) => ({ lines: [[{ text, style: 'code' }]] })) },
+    ]),
+  ];
 }
 
 function findings(input: BookInput): Block[] {

@@ -157,7 +157,6 @@ export function addressMapDrawing(view: AddressMapView): string {
   const hex = (address: number): string => address.toString(16).toUpperCase().padStart(digits, '0');
   const box = { x: LEFT + 22, width: width - LEFT - 22 - 150 };
   let body = `<text class="s b" x="12" y="22" style="font-size:16px">${escapeXml(view.title)}</text>`;
-  body += `<defs><pattern id="gap" width="7" height="7" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><path class="hair" d="M0 0V7"/></pattern><pattern id="mirror" width="14" height="14" patternUnits="userSpaceOnUse" patternTransform="rotate(-45)"><path class="hair" d="M0 0V14"/></pattern></defs>`;
   body += `<path class="rule2" d="M${LEFT} ${TOP}V${num(TOP + scale.height)}"/>`;
   for (const tick of scale.ticks) {
     const long = tick.weight === 'fine' ? 6 : 12;
@@ -168,10 +167,9 @@ export function addressMapDrawing(view: AddressMapView): string {
   for (const block of scale.blocks) {
     const y = TOP + block.top;
     const high = block.bottom - block.top;
-    const fill =
-      block.state === 'gap' ? 'url(#gap)' : block.state === 'mirror' || block.state === 'again' ? 'url(#mirror)' : '';
     const isHeld = block.state === 'mapped' || block.state === 'double';
-    body += `<rect ${fill === '' ? 'class="sheet"' : ''} x="${box.x}" y="${num(y)}" width="${box.width}" height="${num(high)}" style="${fill === '' ? '' : `fill:${fill};`}stroke:${isHeld ? 'var(--ink)' : 'var(--hair)'};stroke-width:${isHeld ? 2 : 1}"/>`;
+    body += `<rect${isHeld ? ' class="sheet"' : ''} x="${box.x}" y="${num(y)}" width="${box.width}" height="${num(high)}" style="${isHeld ? '' : 'fill:none;'}stroke:${isHeld ? 'var(--ink)' : 'var(--hair)'};stroke-width:${isHeld ? 2 : 1}"/>`;
+    if (!isHeld) body += hatch({ x: box.x, y, width: box.width, height: high }, block.state === 'gap');
     if (block.state === 'double')
       body += `<path style="stroke:var(--fault);stroke-width:2" d="M${box.x} ${num(y)}l${box.width} ${num(high)}m${-box.width} 0l${box.width} ${num(-high)}"/>`;
     if (block.isCut)
@@ -179,6 +177,23 @@ export function addressMapDrawing(view: AddressMapView): string {
     body += labelOf(block, box.x + box.width + 10, y + high / 2, 138);
   }
   return wrapSvg(body, width, scale.height + TOP + 24, view.title, view.ground);
+}
+
+/** Lines across a box, close and rising for gaps, wide and falling for mirrors; as plain paths, so that every reader draws them. */
+function hatch(
+  box: { readonly x: number; readonly y: number; readonly width: number; readonly height: number },
+  isGap: boolean,
+): string {
+  const step = isGap ? 8 : 16;
+  let path = '';
+  for (let c = step; c < box.width + box.height; c += step) {
+    // The line x + y = c of the box, or its mirror image.
+    const from = { x: Math.max(0, c - box.height), y: Math.min(c, box.height) };
+    const to = { x: Math.min(c, box.width), y: Math.max(0, c - box.width) };
+    const across = (x: number): number => (isGap ? box.x + x : box.x + box.width - x);
+    path += `M${num(across(from.x))} ${num(box.y + from.y)}L${num(across(to.x))} ${num(box.y + to.y)}`;
+  }
+  return path === '' ? '' : `<path class="hair" d="${path}"/>`;
 }
 
 function labelOf(block: AddressBlock, x: number, y: number, room: number): string {

@@ -63,6 +63,7 @@ test('what stands in the layout, the plan and the journal stands in the PDF', as
     'Boards',
     'Findings',
     'Parts',
+    'Who answers where',
     'Steps',
     'Wire list',
     'Cut sheet',

@@ -3,18 +3,38 @@
 
 import { sortFindings } from '../../base/index.ts';
 import { type BookInput, renderPage } from '../../book/index.ts';
-import { createScene, renderBoards } from '../../drawing/index.ts';
+import { addressMapDrawing, createScene, renderBoards } from '../../drawing/index.ts';
 import type { Build } from '../build.ts';
+import { mapAt, revisionAt } from '../decode.ts';
 import { Places } from '../findings.ts';
 import type { VerbResult } from '../verb.ts';
+import { equation } from './decode.ts';
 
 /** What the record of a build is made of, for the page and for the PDF. */
 export function bookInputOf(build: Build): BookInput {
   const { project } = build;
   const places = new Places((file) => project.text(file));
   const findings = [...project.findings(), ...build.layout().findings, ...build.journal().findings, ...build.stale()];
+  const design = build.design();
+  const last = design.stages.length;
+  const { revisions } = build.devices();
+  const report = mapAt(design, revisions, last)?.report;
+  const shown = [...new Set(revisions.map((revision) => revision.part))]
+    .map((part) => revisionAt(revisions, part, last))
+    .filter((revision) => revision?.result !== undefined);
   return {
-    design: build.design(),
+    maps: (report?.spaces ?? []).map((space) => {
+      const title = space.name === 'memory' ? 'Memory' : 'Ports';
+      return { title, svg: addressMapDrawing({ space, title }) };
+    }),
+    equations: shown.map((revision) => ({
+      device: `${revision!.part}, ${revision!.device}`,
+      file: revision!.file,
+      lines: revision!.result!.compiled.outputs.map((output) =>
+        equation(output, (pin) => revision!.nets.get(pin) ?? `pin ${pin}`),
+      ),
+    })),
+    design,
     about: project.machine().value.about,
     layout: build.layout().value,
     plan: build.plan(build.design().stages.length)?.value,

@@ -26,10 +26,11 @@ function outputValue(output: ExplainedOutput): object {
   };
 }
 
-function equation(output: ExplainedOutput, name: (pin: number) => string): string {
+/** An output as an equation of nets. */
+export function equation(output: ExplainedOutput, name: (pin: number) => string): string {
   const enable = enableFormula(output, name);
   const driven = enable === undefined ? '' : `, driven while ${printFormula(enable)}`;
-  return `${name(output.pin)} ${output.registered ? '<=' : '='} ${printFormula(levelFormula(output, name))}${driven}`;
+  return `${name(output.pin)} ${output.registered ? '<=' : '='} ${printFormula(levelFormula(output, name)).replace(/^~~/, '')}${driven}`;
 }
 
 /** The map as lines: who answers where. */
