@@ -21,6 +21,7 @@ process.exit(
       'tests/property/rework',
       'tests/outside/verilog-kernel',
       'tests/outside/bench-machine',
+      'tests/outside/z80-requests',
       ...process.argv.slice(2),
     ],
     { env },

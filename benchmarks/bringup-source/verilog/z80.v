@@ -42,9 +42,10 @@ module chip_z80 #(parameter D = 40, parameter SEED = 1) (input [40:1] i, output 
   integer seed;
 
   // Samples of the edge before: what was seen at the rising edge of the last T.
-  reg int_d, busrq_d;
+  reg int_d, busrq_d, nmi_d, opcode, fresh;
   always @(posedge clk) begin
     int_d <= int_n;
+    nmi_d <= nmi_due;
     busrq_d <= busrq_n;
   end
   always @(negedge nmi_n) nmi_due = 1'b1;
@@ -60,13 +61,18 @@ module chip_z80 #(parameter D = 40, parameter SEED = 1) (input [40:1] i, output 
 
   task idle(input integer t); begin for (n = 0; n < t; n = n + 1) @(posedge clk); end endtask
 
+  // A machine cycle of its own that moves nothing (the 5 of 4, 3, 5).
+  task inner(input integer t); begin rfsh = 1; bus; idle(t); end endtask
+
   // Bus request is looked at where a machine cycle would begin.
   task bus; begin
-    if (!busrq_d) begin
+    if (!busrq_d && !fresh) begin
       aoe = 0; doe = 0; ctl = 0; busack = 0;
       @(posedge clk);
-      while (!busrq_d) @(posedge clk);
-      busack = 1; aoe = 1; ctl = 1;
+      while (!busrq_n) @(posedge clk);
+      // PS0178, TdCf(BUSACKr): it rises after the fall of the clock; the next rise is T1.
+      @(negedge clk) busack = 1;
+      @(posedge clk) begin aoe = 1; ctl = 1; end
     end
   end endtask
 
@@ -85,12 +91,19 @@ module chip_z80 #(parameter D = 40, parameter SEED = 1) (input [40:1] i, output 
     end
     @(posedge clk);
     op = din;
+    fresh = 0;
     mreq = 1; rd = 1; iorq = 1; m1 = 1; rfsh = 0;
     abus = {I, R};
     R = {R[7], R[6:0] + 7'd1};
     @(negedge clk) mreq = 0;
     @(posedge clk);
-    @(negedge clk) mreq = 1;
+    // PS0178, TdCf(HALT): /HALT moves after the fall of T4, both ways (figure 11).
+    @(negedge clk) begin
+      mreq = 1;
+      // Where a request waits already the sheets say nothing of the pin: it stays high here, as in the simulator.
+      if (opcode && !halted && op == 8'h76 && !nmi_d && !(!int_d && iff1 && !shadow && busrq_d)) halt = 0;
+      if (halted && (nmi_d || (!int_d && iff1 && busrq_d))) halt = 1;
+    end
     @(posedge clk);
     rfsh = 1;
   end endtask
@@ -226,7 +239,7 @@ module chip_z80 #(parameter D = 40, parameter SEED = 1) (input [40:1] i, output 
     if (px == 0) ea = {H, L};
     else begin
       imm; ea = hl(px) + {{8{val[7]}}, val}; WZ = ea;
-      idle(extra);
+      if (extra > 0) inner(extra);
     end
   end endtask
 
@@ -273,7 +286,7 @@ module chip_z80 #(parameter D = 40, parameter SEED = 1) (input [40:1] i, output 
         setf({sum[15], sum[15:0] == 0, sum[13], ea[12] ^ w[12] ^ sum[12], sum[11],
               op[3] ? (ea[15] == w[15]) && (sum[15] != ea[15]) : (ea[15] != w[15]) && (sum[15] != ea[15]), !op[3], sum[16]});
         {H, L} = sum[15:0];
-        idle(7);
+        inner(4); inner(3);
       end
       3: begin
         imm16; ea = w; WZ = ea + 16'd1;
@@ -292,7 +305,7 @@ module chip_z80 #(parameter D = 40, parameter SEED = 1) (input [40:1] i, output 
         end
         4, 5: begin
           ea = {H, L}; WZ = ea + 16'd1;
-          get(ea); idle(4);
+          get(ea); inner(4);
           if (op[3]) begin tmp = {val[3:0], A[3:0]}; A[3:0] = val[7:4]; end
           else begin tmp = {A[3:0], val[7:4]}; A[3:0] = val[3:0]; end
           put(ea, tmp);
@@ -319,7 +332,7 @@ module chip_z80 #(parameter D = 40, parameter SEED = 1) (input [40:1] i, output 
         again = {B, C} != 0;
       end
       1: begin
-        get(ea); idle(5);
+        get(ea); inner(5);
         {H, L} = ea + step; {B, C} = {B, C} - 16'd1; WZ = WZ + step;
         tmp = A - val;
         hf = A[4] ^ val[4] ^ tmp[4];
@@ -344,7 +357,7 @@ module chip_z80 #(parameter D = 40, parameter SEED = 1) (input [40:1] i, output 
       end
     endcase
     if (op[4] && again) begin
-      idle(5); PC = PC - 16'd2; WZ = PC + 16'd1;
+      inner(5); PC = PC - 16'd2; WZ = PC + 16'd1;
       F[5] = PC[13]; F[3] = PC[11];
       // INIR, INDR, OTIR, OTDR: what the repeat does to H and P, from memory of measurements published.
       if (op[1]) begin
@@ -370,16 +383,16 @@ module chip_z80 #(parameter D = 40, parameter SEED = 1) (input [40:1] i, output 
         0: case (op[5:3])
           0: ;
           1: begin tmp = A; A = A2; A2 = tmp; tmp = F; F = F2; F2 = tmp; end
-          2: begin idle(1); B = B - 8'd1; imm; if (B != 0) begin idle(5); PC = PC + {{8{val[7]}}, val}; WZ = PC; end end
-          3: begin imm; idle(5); PC = PC + {{8{val[7]}}, val}; WZ = PC; end
-          default: begin imm; if (cc({1'b0, op[4:3]})) begin idle(5); PC = PC + {{8{val[7]}}, val}; WZ = PC; end end
+          2: begin idle(1); B = B - 8'd1; imm; if (B != 0) begin inner(5); PC = PC + {{8{val[7]}}, val}; WZ = PC; end end
+          3: begin imm; inner(5); PC = PC + {{8{val[7]}}, val}; WZ = PC; end
+          default: begin imm; if (cc({1'b0, op[4:3]})) begin inner(5); PC = PC + {{8{val[7]}}, val}; WZ = PC; end end
         endcase
         1: if (!op[3]) begin imm16; setrp(o1[5:4], w); end
           else begin
             w = rp(op[5:4], px); ea = hl(px); WZ = ea + 16'd1;
             sum = {1'b0, ea} + {1'b0, w};
             setf({F[7:6], sum[13], ea[12] ^ w[12] ^ sum[12], sum[11], F[2], 1'b0, sum[16]});
-            sethl(sum[15:0]); idle(7);
+            sethl(sum[15:0]); inner(4); inner(3);
           end
         2: case (op[5:3])
           0, 2: begin w = rp(op[5:4], 0); put(w, A); WZ = {A, w[7:0] + 8'd1}; end
@@ -415,7 +428,7 @@ module chip_z80 #(parameter D = 40, parameter SEED = 1) (input [40:1] i, output 
           7: begin tmp = (qlast ^ F) | A; setf({F[7:6], tmp[5], F[0], tmp[3], F[2], 1'b0, !F[0]}); end
         endcase
       endcase
-      1: if (op == 8'h76) begin halted = 1; halt = 0; end
+      1: if (op == 8'h76) halted = 1;
         else if (op[2:0] == 6) begin operand(5); get(ea); set8(o1[5:3], 0, val); end
         else if (op[5:3] == 6) begin operand(5); put(ea, r8(o1[2:0], 0)); end
         else set8(op[5:3], px, r8(op[2:0], px));
@@ -469,7 +482,7 @@ module chip_z80 #(parameter D = 40, parameter SEED = 1) (input [40:1] i, output 
 
   // One instruction, prefixes included.
   task instruction; begin
-    px = 0; flags_set = 0; qlast = q;
+    px = 0; flags_set = 0; qlast = q; opcode = 1;
     fetch(PC, 0);
     if (!halted) PC = PC + 16'd1;
     else op = 8'h00;
@@ -477,6 +490,7 @@ module chip_z80 #(parameter D = 40, parameter SEED = 1) (input [40:1] i, output 
       px = op[5] ? 2'd2 : 2'd1;
       fetch(PC, 0); PC = PC + 16'd1;
     end
+    opcode = 0;
     exec;
     q = flags_set ? F : 8'h00;
   end endtask
@@ -487,14 +501,14 @@ module chip_z80 #(parameter D = 40, parameter SEED = 1) (input [40:1] i, output 
     {B2, C2, D2, E2} = $random(seed); {H2, L2, IX} = $random(seed); {IY, SP} = $random(seed);
     {PC, abus} = $random(seed);
     low = 0; q = 0; iff1 = 0; iff2 = 0; im = 0; WZ = 0; nmi_due = 0;
-    int_d = 1; busrq_d = 1;
+    int_d = 1; busrq_d = 1; nmi_d = 0; opcode = 0; fresh = 0;
     // Until the first reset nobody knows what it does: here its lines are still.
     aoe = 1; doe = 0; ctl = 1; halt = 1; busack = 1; m1 = 1; rfsh = 1; mreq = 1; iorq = 1; rd = 1; wr = 1; dbus = 0;
   end
 
   always begin : main
     m1 = 1; mreq = 1; iorq = 1; rd = 1; wr = 1; rfsh = 1; halt = 1; busack = 1;
-    doe = 0; halted = 0; shadow = 0;
+    ctl = 1; doe = 0; halted = 0; shadow = 0; opcode = 0;
     // Not reset yet: nothing happens.
     while (low < 3) @(posedge clk) #0;
     aoe = 0;
@@ -502,12 +516,14 @@ module chip_z80 #(parameter D = 40, parameter SEED = 1) (input [40:1] i, output 
     PC = 0; I = 0; R = 0; im = 0; iff1 = 0; iff2 = 0; nmi_due = 0; q = 0;
     A = 8'hff; F = 8'hff; SP = 16'hffff;
     idle(2);
-    aoe = 1;
+    // A request is looked at where a machine cycle ends: none has yet.
+    aoe = 1; fresh = 1;
     forever begin
-      if (nmi_due) begin
+      if (nmi_d) begin
         nmi_due = 0; iff1 = 0; halted = 0; halt = 1;
         fetch(PC, 0); idle(1); push(PC); PC = 16'h0066; WZ = PC; q = 0;
-      end else if (!int_d && iff1 && !shadow) begin
+      // UM008007: not accepted while the bus is asked for.
+      end else if (!int_d && iff1 && !shadow && busrq_d) begin
         iff1 = 0; iff2 = 0; halted = 0; halt = 1;
         fetch(PC, 1);
         if (im == 0) begin px = 0; flags_set = 0; qlast = q; exec; q = flags_set ? F : 8'h00; end
