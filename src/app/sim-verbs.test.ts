@@ -101,3 +101,29 @@ test('expect: lines of a free run, the low ones with refresh between the fetches
   expect(at('CPU.D0')).toMatchObject({ level: 0 });
   expect(at('CPU./WR')).toMatchObject({ level: 1 });
 }, 60_000);
+
+test('expect at one pin: its first microseconds after reset, and what the supply gives', () => {
+  const { value, text } = expectVerb(build, { stage: 5, clocks: 2000, at: 'CPU./RD', firstUs: 3 });
+  const { signals, supplies } = value as {
+    readonly signals: readonly (Signal & {
+      readonly first: {
+        readonly level: number;
+        readonly changes: readonly { readonly ns: number; readonly level: number }[];
+      };
+    })[];
+    readonly supplies: readonly { readonly typMa?: number; readonly maxMa?: number }[];
+  };
+  expect(new Set(signals.map(({ net }) => net))).toEqual(new Set(['/RD']));
+  const { first } = signals[0]!;
+  expect(first.level).toBe(1);
+  // Zilog PS0178: two clocks from reset to the first fetch, and /RD falls half a clock later; UM008007, figure 5: it rises with T3.
+  const clock = 1e3 / 3.6864;
+  const [fall, rise] = first.changes;
+  expect([fall!.level, rise!.level]).toEqual([0, 1]);
+  expect((rise!.ns - fall!.ns) / clock).toBeCloseTo(1.5, 6);
+  expect(fall!.ns / clock).toBeGreaterThan(2.4);
+  expect(fall!.ns / clock).toBeLessThan(3.6);
+  expect(supplies[0]!.maxMa).toBeGreaterThan(supplies[0]!.typMa! - 1);
+  expect(text).toContain('the first 3 us after reset: high, low from');
+  expect(expectVerb(build, { stage: 5, clocks: 100, at: 'nothing' }).refused).toBe(true);
+}, 60_000);

@@ -397,15 +397,23 @@ export async function main(args: readonly string[], root: string, output: Output
       .command('expect [project]')
       .description('what instruments should show at each net')
       .option('--clocks <n>', 'clocks to measure over', number)
+      .option('--at <name>', 'one net, part or pin only, with its first microseconds after reset')
+      .option('--first <us>', 'microseconds of that; 10 unless said', number)
       .option('--intended', 'the netlist as meant, not as the boards have it'),
-  ).action((path: string | undefined, options: Common & { clocks?: number; intended?: boolean }) =>
-    onBuild('expect', path, options, (build, stage) =>
-      expectVerb(build, {
-        stage,
-        ...(options.clocks === undefined ? {} : { clocks: options.clocks }),
-        ...(options.intended === true ? { from: 'netlist' as const } : {}),
-      }),
-    ),
+  ).action(
+    (
+      path: string | undefined,
+      options: Common & { clocks?: number; at?: string; first?: number; intended?: boolean },
+    ) =>
+      onBuild('expect', path, options, (build, stage) =>
+        expectVerb(build, {
+          stage,
+          ...(options.at === undefined ? {} : { at: options.at }),
+          ...(options.first === undefined ? {} : { firstUs: options.first }),
+          ...(options.clocks === undefined ? {} : { clocks: options.clocks }),
+          ...(options.intended === true ? { from: 'netlist' as const } : {}),
+        }),
+      ),
   );
   common(
     program

@@ -40,7 +40,7 @@ export type {
 } from './model.ts';
 export { CompiledKernel, type Snapshot } from './compiled/kernel.ts';
 export { PlainKernel } from './plain/kernel.ts';
-export { type MeasuredNet, measureNets } from './measure.ts';
+export { type FirstChanges, firstChanges, type MeasuredNet, measureNets } from './measure.ts';
 export { byteAt as memoryByte, type ProofFacts, type SelfTestEnds } from './proof-facts.ts';
 export { processorNets } from './proof-terms.ts';
 export {

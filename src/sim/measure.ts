@@ -99,3 +99,41 @@ export function measureNets(
   });
   return { nets, session };
 }
+
+/** What a net shows first: its level as reset is let go, and its changes from there. */
+export interface FirstChanges {
+  readonly net: string;
+  readonly level: SimLevel;
+  /** ns after the supervisors let go (typical times), and the level from there on. */
+  readonly changes: readonly { readonly ns: number; readonly level: SimLevel }[];
+}
+
+/** The first `ns` after the supervisors let go of reset, net by net. */
+export function firstChanges(
+  netlist: SimNetlist,
+  circuit: Circuit,
+  contents: SimContents,
+  names: readonly string[],
+  ns: number,
+): FirstChanges[] {
+  const session = new Session(circuit, contents, { watch: names, quiet: true });
+  const start = Math.max(0, resetNs(netlist) - 1e6);
+  session.runTo(start);
+  session.startRecording();
+  session.runTo(start + ns);
+  const shown = session.watched.map(
+    (net): { net: string; level: SimLevel; changes: { ns: number; level: SimLevel }[] } => ({
+      net,
+      level: 'X',
+      changes: [],
+    }),
+  );
+  const seen = new Set<number>();
+  for (const change of session.changes) {
+    const entry = shown[change.net]!;
+    if (seen.has(change.net)) entry.changes.push({ ns: change.ns - start, level: change.level });
+    else entry.level = change.level;
+    seen.add(change.net);
+  }
+  return shown;
+}

@@ -1,9 +1,10 @@
 // `run`: simulates the machine of a stage, with its proofs predicted against what is expected. `expect`: what instruments show.
 
-import { type Finding, sortFindings } from '../../base/index.ts';
+import { type Finding, foldName, sortFindings } from '../../base/index.ts';
 import { writeVcd } from '../../format/vcd/index.ts';
 import {
   buildCircuit,
+  firstChanges,
   type Circuit,
   digitsText,
   displays,
@@ -22,7 +23,7 @@ import type { Build } from '../build.ts';
 import { imagesOf, proofFacts } from '../images.ts';
 import { simInput } from '../sim-input.ts';
 import { textTable } from '../table.ts';
-import type { VerbResult } from '../verb.ts';
+import { refuse, type VerbResult } from '../verb.ts';
 
 interface Ready {
   readonly netlist: SimNetlist;
@@ -206,7 +207,15 @@ function dump(
 /** What instruments show at a stage, net by net and pin by pin. */
 export function expectVerb(
   build: Build,
-  options: { readonly stage: number; readonly clocks?: number; readonly from?: 'netlist' },
+  options: {
+    readonly stage: number;
+    readonly clocks?: number;
+    readonly from?: 'netlist';
+    /** One net, part or pin (PART.PIN, PART.NUMBER) only, with what it shows in the first microseconds after reset. */
+    readonly at?: string;
+    /** Microseconds of that. Default 10, 10,000 at most. */
+    readonly firstUs?: number;
+  },
 ): VerbResult {
   const { netlist, circuit, contents, findings, from } = ready(build, options);
   const fastest = Math.max(1, ...circuit.sources.map((source) => source.rateHz ?? 0));
@@ -220,21 +229,41 @@ export function expectVerb(
     if (name !== undefined) pinsOf.set(net, [...(pinsOf.get(net) ?? []), name]);
   }
   const place = new Map(circuit.nets.map((name, net) => [name, net]));
-  const signals = nets.flatMap((measured) => {
+  const wanted = options.at === undefined ? undefined : netsNamed(netlist, circuit, options.at);
+  if (wanted !== undefined && wanted.size === 0)
+    return refuse('expect/unknown', `No net, part or pin is called ${options.at} at stage ${options.stage}.`);
+  const firstNs = Math.min(options.firstUs ?? 10, 10_000) * 1000;
+  const looked = nets.filter(({ net }) => wanted === undefined || wanted.has(place.get(net)!));
+  const first = new Map(
+    firstChanges(
+      netlist,
+      circuit,
+      contents,
+      looked.map(({ net }) => net),
+      firstNs,
+    ).map((entry) => [entry.net, entry]),
+  );
+  const { supplies } = proofFacts(build.design(), options.stage);
+  const signals = looked.flatMap((measured) => {
     const pins = pinsOf.get(place.get(measured.net)!) ?? [];
-    return pins.map((pin) => ({ ...measured, pin }));
+    const start = first.get(measured.net);
+    const shown =
+      start === undefined ? {} : { first: { us: firstNs / 1000, level: start.level, changes: start.changes } };
+    return pins.map((pin) => ({ ...measured, ...shown, pin }));
   });
   const hertz = (value: number | undefined): string => (value === undefined ? '' : `${value.toPrecision(5)} Hz`);
   const show = (level: unknown): string =>
     level === 1 ? 'high' : level === 0 ? 'low' : level === 'Z' ? 'floating' : 'unknown';
   return {
-    value: { stage: options.stage, from, clocks, signals },
+    value: { stage: options.stage, from, clocks, signals, supplies: supplies ?? [] },
     findings: sortFindings([...findings, ...session.findings]),
     text: [
       `Stage ${options.stage}, read from the ${from}; over ${clocks} clocks after reset. Zero delay: nothing finer than an edge.`,
       textTable(
-        nets
-          .filter(({ net }) => (pinsOf.get(place.get(net)!) ?? []).length > 1 || !net.includes('.'))
+        looked
+          .filter(
+            ({ net }) => wanted !== undefined || (pinsOf.get(place.get(net)!) ?? []).length > 1 || !net.includes('.'),
+          )
           .map(({ net, level, frequencyHz, dutyPercent, unsurePercent, atFetches }) => [
             net,
             level !== undefined ? show(level) : hertz(frequencyHz),
@@ -245,6 +274,39 @@ export function expectVerb(
               : `at fetches (${atFetches.gate}): ${atFetches.level !== undefined ? show(atFetches.level) : hertz(atFetches.frequencyHz)}`,
           ]),
       ),
+      ...(wanted === undefined
+        ? []
+        : [...first.values()].map(
+            ({ net, level, changes }) =>
+              `${net}, the first ${firstNs / 1000} us after reset: ${[
+                show(level),
+                ...changes.slice(0, 40).map((change) => `${show(change.level)} from ${(change.ns / 1000).toFixed(2)}`),
+                ...(changes.length > 40 ? [`and ${changes.length - 40} more`] : []),
+              ].join(', ')}.`,
+          )),
+      ...(supplies ?? []).map(({ name, typMa, maxMa }) =>
+        typMa === undefined || maxMa === undefined
+          ? `Supply ${name}: its current is not known.`
+          : `Supply ${name}: ${typMa.toFixed(0)} mA typical, ${maxMa.toFixed(0)} mA at most, from the data sheets.`,
+      ),
     ].join('\n'),
   };
+}
+
+/** Places of the nets that a name means: a net, a part's nets, or the net at a pin. */
+function netsNamed(netlist: SimNetlist, circuit: Circuit, name: string): Set<number> {
+  const wanted = foldName(name);
+  const net = circuit.nets.findIndex((one) => foldName(one) === wanted);
+  if (net >= 0) return new Set([net]);
+  return new Set(
+    netlist.parts.flatMap((part, index) =>
+      part.record.pins.flatMap((pin) => {
+        const isIt = [part.name, `${part.name}.${pin.name}`, `${part.name}.${pin.number}`].some(
+          (one) => foldName(one) === wanted,
+        );
+        const at = circuit.netOfPin.get(index * 256 + pin.number);
+        return isIt && at !== undefined ? [at] : [];
+      }),
+    ),
+  );
 }
