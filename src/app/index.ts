@@ -82,3 +82,4 @@ export { type Design, type Net, netlistAt, type NetPart } from '../netlist/index
 export { editMap, type MapDecl, type MapEdit, machineJsonSchema } from '../machine/index.ts';
 export type { Substitute } from './verbs/shopping.ts';
 export { type ExplainedOutput, enableFormula, levelFormula, type MapReport } from '../decode/index.ts';
+export { type DiscreteForm, discreteForm, discreteText } from './discrete.ts';

@@ -4,7 +4,7 @@
 
 import { expect, test } from 'vitest';
 import { projectOf } from '../../tests/support/library.ts';
-import { Build, decodeVerb, type MapReport } from './index.ts';
+import { Build, decodeVerb, type DiscreteForm, type MapReport } from './index.ts';
 
 const machine = (more: string): string => `machine: Weir by night
 supplies: { main: { volts: 5 V } }
@@ -110,4 +110,21 @@ ties: [{ high: [CPU./INT, CPU./NMI, CPU./WAIT, CPU./BUSRQ], through: 10 kohm }]
   expect(equation('/UART')).not.toContain('~/BUSACK');
   expect(equation('/DMA')).not.toContain('/BUSACK');
   expect(equation('/RAM')).not.toContain('/BUSACK');
+});
+
+test('the same selects of decoders and gates: what they take beside the device', () => {
+  // An aligned half each with one strobe: half of a 74139. Figures of the 74HCT139 and the 16V8 are those of their records.
+  const text = machine(`  SEL: { type: 16V8, grade: 15 ns }
+buses: { main: { processor: CPU, members: [ROM, RAM], selects: SEL } }
+memory: [{ ROM: 32 KiB at 0 }, { RAM: 32 KiB at 0x8000 }]
+ties: [{ high: [CPU./INT, CPU./NMI, CPU./WAIT, CPU./BUSRQ], through: 10 kohm }]
+`);
+  const result = decodeVerb(new Build(projectOf(text), 'first'), { stage: 1, out: 'fuses' });
+  const [device] = (result.value as { devices: { discrete: DiscreteForm | null }[] }).devices;
+  expect(device!.discrete!.packages).toEqual([{ type: '74HCT139', count: 1 }]);
+  expect([device!.discrete!.chips, device!.discrete!.device.chips, device!.discrete!.device.delayNs]).toEqual([
+    1, 1, 15,
+  ]);
+  expect(device!.discrete!.delayNs!).toBeGreaterThan(15);
+  expect(device!.discrete!.currentMa!).toBeLessThan(device!.discrete!.device.currentMa!);
 });

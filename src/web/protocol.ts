@@ -338,6 +338,8 @@ export interface AddressDevice {
   readonly points: number;
   /** The file; empty where the builder brings one. */
   readonly text: string;
+  /** The same selects of decoders and gates, in a sentence; empty where that is not worked out. */
+  readonly discrete: string;
   readonly columns: readonly { readonly pin: number; readonly net: string; readonly used: boolean }[];
   readonly rows: readonly {
     readonly pin: number;

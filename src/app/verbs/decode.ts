@@ -12,6 +12,7 @@ import {
 import { type Design, netlistAt } from '../../netlist/index.ts';
 import type { Build } from '../build.ts';
 import { mapAt, revisionAt } from '../decode.ts';
+import { discreteForm, discreteText } from '../discrete.ts';
 import { textTable } from '../table.ts';
 import { type Effect, refuse, type VerbResult } from '../verb.ts';
 
@@ -103,6 +104,19 @@ export function decodeVerb(
     ...compiled.findings.filter((finding) => (finding.stage ?? 1) <= options.stage),
   ];
   const effects: Effect[] = [];
+  const forms = new Map(
+    shown.map((revision) => [
+      revision.part,
+      discreteForm(
+        design,
+        build.machine().value,
+        build.project.library().value,
+        revision.part,
+        options.stage,
+        Math.max(1, ...(revision.result?.compiled.outputs ?? []).map((output) => output.passes)),
+      ),
+    ]),
+  );
   const devices = shown.map((revision) => {
     const jed = `${options.out}/${revision.file}`;
     if (revision.result !== undefined && options.written !== true)
@@ -129,6 +143,7 @@ export function decodeVerb(
         .map(([pin, net]) => ({ pin, net })),
       signature: revision.result?.compiled.explained.signature ?? revision.own?.result?.explained.signature ?? null,
       vectors: revision.result?.compiled.vectors ?? null,
+      discrete: forms.get(revision.part) ?? null,
     };
   });
   const holds = (output: { readonly stage: number; readonly until: number | undefined }): boolean =>
@@ -148,12 +163,14 @@ export function decodeVerb(
         ];
       if (result === undefined) return [`${revision.part}: could not be compiled; see below.`];
       const name = (pin: number): string => revision.nets.get(pin) ?? `pin ${pin}`;
+      const form = forms.get(revision.part);
       return [
         `${revision.part} (${revision.device}, ${result.compiled.mode}), revision ${revision.number} from stage ${revision.stage}: ${options.out}/${revision.file}, sum ${result.compiled.checksum.toString(16).toUpperCase().padStart(4, '0')}, signature “${(result.compiled.explained.signature ?? '').trimEnd()}”, ${result.compiled.vectors.count} vectors, proved equal to map and formulas`,
         ...result.compiled.outputs.map(
           (output) =>
             `  ${String(output.pin).padStart(2)}  ${equation(output, name)}${output.isProvedMinimal ? '' : '   (not proved minimal)'}`,
         ),
+        ...(form === undefined ? [] : [`  ${discreteText(form, revision.device)}`]),
       ];
     }),
     ...fixed.map(

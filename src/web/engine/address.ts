@@ -4,6 +4,8 @@
 
 import {
   type Design,
+  discreteForm,
+  discreteText,
   type ExplainedOutput,
   editMap,
   enableFormula,
@@ -56,7 +58,7 @@ export function address(bench: Bench, ask: Asks['address'][0]): AddressAnswer {
   const netlist = netlistAt(design, bench.lastStage());
   return {
     spaces,
-    devices: shown.map((revision) => deviceData(revision)),
+    devices: shown.map((revision) => deviceData(bench, revision, ask.stage)),
     fixed: fixedOf(design, ask.stage, new Set(shown.map((revision) => foldName(revision.part)))),
     findings: [
       ...new Map(all.map((finding) => [`${finding.code} ${finding.message}`, bench.finding(finding)])).values(),
@@ -185,7 +187,7 @@ function spaceData(
   };
 }
 
-function deviceData(revision: Revision): AddressDevice {
+function deviceData(bench: Bench, revision: Revision, stage: number): AddressDevice {
   const { result, own, nets } = revision;
   const explained = result?.compiled.explained ?? own?.result?.explained;
   const outputs: readonly ExplainedOutput[] = result?.compiled.outputs ?? explained?.outputs ?? [];
@@ -203,6 +205,14 @@ function deviceData(revision: Revision): AddressDevice {
   const check = result?.check ?? own?.result?.check;
   const run = own?.result?.run;
   const file = own === undefined ? revision.file : own.file;
+  const form = discreteForm(
+    bench.build.design(),
+    bench.build.machine().value,
+    bench.project.library().value,
+    revision.part,
+    stage,
+    Math.max(1, ...(result?.compiled.outputs ?? []).map((output) => output.passes)),
+  );
   const proof = result?.compiled.proof ?? own?.result?.proof;
   return {
     part: revision.part,
@@ -219,6 +229,7 @@ function deviceData(revision: Revision): AddressDevice {
     signature: explained?.signature ?? '',
     points: (proof?.points ?? 0) + (check?.points ?? 0),
     text: result?.compiled.text ?? '',
+    discrete: form === undefined ? '' : discreteText(form, revision.device),
     columns,
     rows: outputs.map((output) => ({
       pin: output.pin,

@@ -73,6 +73,7 @@ export function Fused({ device, width }: { device: AddressDevice; width: number 
           {unproved.length === 0 ? '' : `Fewer terms may do for ${unproved.map((row) => row.net).join(', ')}.`}
         </span>
       </p>
+      {device.discrete !== '' && <p class="s discrete">Instead, {device.discrete}.</p>}
       {device.differences.length > 0 && <Differences device={device} />}
       {device.failures.length > 0 && <Failures device={device} />}
       {device.vectors.length > 0 && (
