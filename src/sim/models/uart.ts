@@ -381,6 +381,25 @@ export function uartModel(options: { readonly buffers: boolean }): PartModel {
       let changed = false;
       const before = s[p]!;
       const now = s[i]!;
+      // Most often the baud clock alone swings: its falls do nothing where it is divided, nor its rises between two ticks.
+      if (
+        before === now &&
+        ((s[p + 2]! ^ s[i + 2]!) & 0x790079) === 0 &&
+        s[b + FRESH] === 0 &&
+        (s[b + DLL]! > 1 || s[b + DLM]! > 0)
+      ) {
+        const line = s[i + 2]!;
+        const turned = s[p + 2]! ^ line;
+        if (turned === 0 || (turned === 0x20002 && (line & 0x20002) === 0x20000)) return false;
+        if (turned === 0x20002 && (line & 0x20002) === 2) {
+          const count = s[b + BAUD_COUNT]! + 1;
+          const divisor = s[b + DLL]! | (s[b + DLM]! << 8);
+          if (count < divisor && (count * 2 < divisor ? 0 : 1) === s[b + BAUDOUT]) {
+            s[b + BAUD_COUNT] = count;
+            return false;
+          }
+        }
+      }
       if (before !== now) {
         const was = access(before);
         if (was !== 0 && (access(now) !== was || register(now) !== register(before))) {

@@ -11,7 +11,7 @@
 // before 0xED.
 
 import { isKnown } from '../values.ts';
-import { falls, highs, lows } from './levels.ts';
+import { highs, lows } from './levels.ts';
 
 /** Bits of the control word, the same in all of them; further pins follow. */
 export const CE = 1;
@@ -74,42 +74,43 @@ export function withdraw(s: Int32Array, c: number, sources: number): void {
   s[c + ASKING]! &= ~sources;
 }
 
-/** Follows the bus by one step. Gives the source that was just acknowledged (or -1), and whether /M1 ended without a strobe. */
-export function follow(
-  s: Int32Array,
-  c: number,
-  before: number,
-  now: number,
-  dataBefore: number,
-): { readonly acknowledged: number; readonly isLoneM1: boolean; readonly changed: boolean } {
-  let taken = -1;
-  let changed = false;
-  let isLoneM1 = false;
-  if (before !== now) {
-    const was = lows(before);
-    const is = lows(now);
-    if (was & M1 && was & (RD | IORQ)) s[c + STROBED] = 1;
-    if (was & M1 && was & IORQ && !(is & M1 && is & IORQ)) {
-      taken = acknowledged(s, c, before);
-      if (taken >= 0) {
-        s[c + ASKING]! &= ~(1 << taken);
-        s[c + SERVICE]! |= 1 << taken;
-        changed = true;
-      }
-    }
-    if (was & M1 && was & RD && !(is & M1 && is & RD)) {
-      const opcode = isKnown(dataBefore, 0xff) ? dataBefore & 0xff : -1;
-      if (opcode === 0x4d && s[c + PREFIX] === 0xed && highs(before) & IEI && s[c + SERVICE] !== 0) {
-        // The source in service that comes first is the one that returns.
-        s[c + SERVICE]! &= s[c + SERVICE]! - 1;
-      }
-      s[c + PREFIX] = opcode === 0xed ? 0xed : 0;
-      changed = true;
-    }
-    if (falls(before, now) & M1) s[c + STROBED] = 0;
-    if (was & M1 && !(is & M1)) isLoneM1 = s[c + STROBED] === 0;
+/** What `follow` gives: bit 0 the chain changed, bit 1 /M1 ended without a strobe. */
+export const CHANGED = 1;
+export const LONE_M1 = 2;
+
+/** Follows the bus by one step. */
+export function follow(s: Int32Array, c: number, before: number, now: number, dataBefore: number): number {
+  // /M1 was high and is: nothing of this.
+  const was = lows(before);
+  if (!(was & M1)) {
+    if (lows(now) & M1) s[c + STROBED] = 0;
+    return 0;
   }
-  return { acknowledged: taken, isLoneM1, changed };
+  const is = lows(now);
+  let result = 0;
+  if (was & (RD | IORQ)) s[c + STROBED] = 1;
+  if (was & IORQ && !(is & M1 && is & IORQ)) {
+    const taken = acknowledged(s, c, before);
+    if (taken >= 0) {
+      s[c + ASKING]! &= ~(1 << taken);
+      s[c + SERVICE]! |= 1 << taken;
+      result = CHANGED;
+    }
+  }
+  if (was & RD && !(is & M1 && is & RD)) {
+    const opcode = isKnown(dataBefore, 0xff) ? dataBefore & 0xff : -1;
+    if (opcode === 0x4d && s[c + PREFIX] === 0xed && highs(before) & IEI && s[c + SERVICE] !== 0) {
+      // The source in service that comes first is the one that returns.
+      s[c + SERVICE]! &= s[c + SERVICE]! - 1;
+      result = CHANGED;
+    }
+    const prefix = opcode === 0xed ? 0xed : 0;
+    if (s[c + PREFIX] !== prefix) {
+      s[c + PREFIX] = prefix;
+      result = CHANGED;
+    }
+  }
+  return !(is & M1) && s[c + STROBED] === 0 ? result | LONE_M1 : result;
 }
 
 /** Lets waiting sources ask where /M1 allows it; true when one began. To be called at the end of each commit. */

@@ -153,10 +153,12 @@ export function ctcModel(): PartModel {
     commit(s, b, p, i) {
       const before = s[p]!;
       const now = s[i]!;
+      // A fall of the clock alone does nothing.
+      const rise = rises(s[p + 2]!, s[i + 2]!);
+      if (before === now && rise === 0 && s[p + 3] === s[i + 3]) return false;
       let changed = false;
       if (before !== now) {
-        const bus = follow(s, b + CHAIN, before, now, s[p + 1]!);
-        if (bus.changed) changed = true;
+        if (follow(s, b + CHAIN, before, now, s[p + 1]!) !== 0) changed = true;
         if (accessOf(before) === 2 && accessOf(now) !== 2) {
           const channel = channelOf(before);
           if (channel >= 0) {
@@ -173,7 +175,7 @@ export function ctcModel(): PartModel {
         return changed;
       }
       // What counts at this rise is what came before it.
-      if (rises(s[p + 2]!, s[i + 2]!) && clock(s, b)) changed = true;
+      if (rise !== 0 && clock(s, b)) changed = true;
       if (s[p + 3] !== s[i + 3]) {
         const up = rises(s[p + 3]!, s[i + 3]!);
         const down = falls(s[p + 3]!, s[i + 3]!);

@@ -24,6 +24,7 @@ import {
   enablesNext,
   follow,
   isAsking,
+  LONE_M1,
   withdraw,
 } from './z80-chain.ts';
 
@@ -177,8 +178,8 @@ export function pioModel(): PartModel {
       let changed = false;
       if (before !== now) {
         const bus = follow(s, b + CHAIN, before, now, s[p + 1]!);
-        if (bus.changed) changed = true;
-        if (bus.isLoneM1) {
+        if (bus !== 0) changed = true;
+        if (bus & LONE_M1) {
           reset(s, b);
           changed = true;
         }
@@ -196,6 +197,9 @@ export function pioModel(): PartModel {
           else if (!isControl(before) && mode === 2) s[c + INPUT_READY] = 1;
         }
       }
+      // Lines and strobes that stand still do nothing, but for what was just written.
+      const isQuiet = !changed && s[p + 2] === s[i + 2] && s[p + 3] === s[i + 3] && s[p + 4] === s[i + 4];
+      if (isQuiet) return admit(s, b + CHAIN, now);
       const strobes = s[i + 4]!;
       for (let k = 0; k < 2; k++) {
         const c = at(b, k);

@@ -336,7 +336,7 @@ export function sioModel(has: (pin: string) => boolean): PartModel {
         return true;
       }
       if (before !== now) {
-        if (follow(s, b + CHAIN, before, now, s[p + 1]!).changed) changed = true;
+        if (follow(s, b + CHAIN, before, now, s[p + 1]!) !== 0) changed = true;
         const was = accessOf(before);
         const k = channelOf(before);
         if (was !== 0 && accessOf(now) !== was && k >= 0) {
