@@ -44,6 +44,7 @@ const shots = [
   ['address-net', '#address~6~net=/UART'],
   ['simulation', '#simulation~6~net=/RD'],
   ['build', '#build~4'],
+  ['bringup', '#bring-up~4'],
   ['record', '#record~4'],
 ];
 const sizes = [

@@ -17,11 +17,13 @@ import {
   type Observed,
   type Predicted,
   predictTrace,
+  probeOf,
   readBus,
   type ToldChannel,
 } from '../bringup/index.ts';
 import { expandRange, pinsNamed } from '../parts/index.ts';
 import { buildCircuit, type Circuit, resetNs, type SimContents } from '../sim/index.ts';
+import { bringupInput } from './bringup-input.ts';
 import type { Build } from './build.ts';
 import { simInput } from './sim-input.ts';
 import { imagesOf } from './images.ts';
@@ -264,6 +266,38 @@ function isShown(setting: CaptureSetting, net: string, matches: readonly Channel
   return [...processor.address, ...processor.data, ...processor.signals.values()].some(
     (one) => one !== undefined && foldName(one) === folded,
   );
+}
+
+/** One place to measure at. */
+export interface MeasuringPoint {
+  readonly net: string;
+  /** A hole of its net for a lead or a probe; empty where nothing is laid. */
+  readonly hole: string;
+  /** `pod 1, 3`, or empty. */
+  readonly lead: string;
+}
+
+/** Where to measure at a stage: its leads, or without any the processor's clock, reset, strobes and buses. */
+export function measuringPoints(build: Build, setting: CaptureSetting): readonly MeasuringPoint[] {
+  const bench = bringupInput(build, setting.stage)?.bench;
+  const holeOf = (net: string): string => (bench === undefined ? '' : (probeOf(bench, net)?.hole ?? ''));
+  if (setting.leads.length > 0)
+    return setting.leads.map(({ pod, channel, net }) => ({ net, hole: holeOf(net), lead: `${pod}, ${channel}` }));
+  const { processor } = setting;
+  const wanted = [
+    setting.clock,
+    setting.reset?.net,
+    ...['fetch', 'sync', 'read', 'write', 'rw'].map((signal) => processor?.signals.get(signal)),
+    ...(processor?.address.slice(-4) ?? []),
+    ...(processor?.data ?? []),
+  ];
+  return [...new Set(wanted)].flatMap((net) => (net === undefined ? [] : [{ net, hole: holeOf(net), lead: '' }]));
+}
+
+/** Instructions of a prediction. */
+export function predictedBus(setting: CaptureSetting, predicted: Predicted): BusReading['instructions'] {
+  const bus = busNets(setting, predicted.nets);
+  return bus === undefined ? [] : readBus(bus, 0, predicted.halves).instructions;
 }
 
 /** Where a build keeps which channel shows which net. */

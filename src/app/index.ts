@@ -4,11 +4,15 @@ export {
   type CaptureSetting,
   captureSetting,
   channelsPath,
+  type MeasuringPoint,
+  measuringPoints,
+  predictedBus,
   predictStage,
   printChannels,
   readStageCapture,
   toldChannels,
 } from './capture.ts';
+export type { ToldChannel } from '../bringup/index.ts';
 export { CaptureReader, type Capture, type CaptureOptions } from '../format/capture/index.ts';
 export { Build, buildNames, chooseBuild } from './build.ts';
 export { MachineRun, type RunHand, type RunPin, type RunRegister, type RunStep, type RunView } from './machine-run.ts';

@@ -116,11 +116,11 @@ const policy = (nonce: string): string =>
   ].join('; ');
 
 /**
- * The simulator's thread makes its program from the machine as text (numbers only) and has it compiled; so it may, and it alone. It
- * reaches nothing beside what the page tells it.
+ * The simulator's threads make their programs from the machine as text (numbers only) and have it compiled; so they may, and they
+ * alone. They reach nothing beside what the page tells them.
  */
 const machinePolicy = "default-src 'none'; script-src 'self' 'unsafe-eval'";
-const isMachine = (url: string): boolean => /^\/assets\/sim-worker-[\w-]+\.js$/.test(url);
+const isMachine = (url: string): boolean => /^\/assets\/(?:sim|bringup)-worker-[\w-]+\.js$/.test(url);
 
 /** Starts the workbench of a project. Without a port it takes one that follows from the folder, or any that is free. */
 export async function serveWorkbench(options: ServeOptions): Promise<Served> {

@@ -406,6 +406,19 @@ export interface Asks {
     },
     { readonly svg: string; readonly crop: Rect } | undefined,
   ];
+  /** Places under suspicion on the boards: wires, and the holes of the one in question, marked. */
+  doubted: [
+    {
+      readonly stage: number;
+      readonly width: number;
+      readonly height: number;
+      readonly wires: readonly string[];
+      readonly holes: readonly string[];
+      readonly text: string;
+      readonly part: string | undefined;
+    },
+    string | undefined,
+  ];
   holeAt: [{ readonly x: number; readonly y: number }, string | undefined];
   placeOf: [{ readonly stage: number; readonly select: Selection }, readonly [number, number] | undefined];
   address: [{ readonly stage: number }, AddressAnswer];

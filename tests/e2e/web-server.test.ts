@@ -122,12 +122,12 @@ test('the page is kept to itself by its headers, and the key leaves the address'
   expect(policy).toContain("default-src 'none'");
   expect(policy).toMatch(/script-src 'self'(;|$)/);
   expect(policy).not.toMatch(/https?:|\*|unsafe-eval/);
-  // The simulator's thread alone may compile what it makes, and reaches nothing else.
+  // The simulator's threads alone may compile what they make, and reach nothing else.
   const names = readdirSync(join(process.cwd(), 'dist', 'web', 'assets')).filter((name) => /worker.*\.js$/.test(name));
   expect(names.length).toBeGreaterThan(2);
   for (const name of names) {
     const of = String((await ask({ path: `/assets/${name}` })).headers['content-security-policy']);
-    if (name.startsWith('sim-worker-')) expect(of).toBe("default-src 'none'; script-src 'self' 'unsafe-eval'");
+    if (/^(?:sim|bringup)-worker-/.test(name)) expect(of).toBe("default-src 'none'; script-src 'self' 'unsafe-eval'");
     else expect(of).not.toContain('unsafe-eval');
   }
   expect(body).not.toContain('%NONCE%');

@@ -47,7 +47,8 @@ export interface Workbench {
   open(folder: string, options?: OpenOptions): Promise<Opened>;
   /** Closed and killed after the test. */
   keep(opened: { readonly child: ChildProcess; readonly context: BrowserContext }): void;
-  journey(name: string, body: () => Promise<void>): void;
+  /** `ms` where a journey takes longer than two minutes on a busy machine. */
+  journey(name: string, body: () => Promise<void>, ms?: number): void;
   go(page: Page, place: string): Promise<void>;
 }
 
@@ -149,8 +150,8 @@ export function useWorkbench(): Workbench {
       await page.locator('.st.sel, .empty h2, .bench').first().waitFor();
       return { page, context, child, url };
     },
-    journey: (name, body) => {
-      test(name, { timeout: 120_000 }, async ({ skip }) => {
+    journey: (name, body, ms = 120_000) => {
+      test(name, { timeout: ms }, async ({ skip }) => {
         if (browser === undefined) skip(`no browser starts here: ${reason}`);
         await body();
       });

@@ -108,6 +108,42 @@ export function overlay(bench: Bench, ask: Asks['overlay'][0]): string {
   return svg.replace(/<g class="pb-boards">.*?<\/g>/s, '').replace(/<path class="pb-hole[^>]*>/g, '');
 }
 
+/** Places under suspicion: as large as fits with all their holes in view, the wires edged, the holes ringed. */
+export function doubted(bench: Bench, ask: Asks['doubted'][0]): string | undefined {
+  const scene = bench.scene(ask.stage);
+  if (scene === undefined || ask.width < 60 || ask.height < 60) return undefined;
+  const part = scene.parts.find((item) => item.name === ask.part);
+  const holes = ask.holes.flatMap((hole) => {
+    const place = scene.places.hole(hole);
+    return place === undefined ? [] : [{ hole, x: place.x, y: place.y }];
+  });
+  const spots = holes.length > 0 ? holes : (part?.leads.map(({ at }) => at) ?? []);
+  const { bounds } = scene.places;
+  const all = spots.length > 0 ? spots : [{ x: bounds.x + bounds.width / 2, y: bounds.y + bounds.height / 2 }];
+  const [left, right] = [Math.min(...all.map(({ x }) => x)), Math.max(...all.map(({ x }) => x))];
+  const [top, bottom] = [Math.min(...all.map(({ y }) => y)), Math.max(...all.map(({ y }) => y))];
+  // A whole chip is shown as chosen, with one mark: a cross at every leg would hide them.
+  const isWhole = part !== undefined && (holes.length === 0 || holes.length > 6);
+  const room = 9;
+  const scale = Math.min(9, ask.width / (right - left + 2 * room), ask.height / (bottom - top + 2 * room));
+  const [width, height] = [ask.width / scale, ask.height / scale];
+  return renderBoards({
+    ...inputOf(scene),
+    crop: { x: (left + right - width) / 2, y: (top + bottom - height) / 2, width, height },
+    scale,
+    coordinates: scale > 6 ? 'gutter' : 'none',
+    later: false,
+    faulty: [...ask.wires],
+    ...(isWhole ? { select: { part: part.name } } : {}),
+    marks: (isWhole ? holes.slice(0, 1) : holes).map(({ hole }, k) => ({
+      kind: 'fault' as const,
+      hole,
+      ...(k === 0 && ask.text !== '' ? { text: ask.text } : {}),
+    })),
+    title: 'Places to look at',
+  });
+}
+
 /** A detail at a scale, about a point: the selection, or what is asked for. Kept within the boards. */
 export function detail(bench: Bench, ask: Asks['detail'][0]): Asks['detail'][1] {
   const scene = bench.scene(ask.stage);

@@ -87,6 +87,7 @@ export class Engine {
     boards: (q) => boards.boards(this.bench, q),
     overlay: (q) => boards.overlay(this.bench, q),
     detail: (q) => boards.detail(this.bench, q),
+    doubted: (q) => boards.doubted(this.bench, q),
     holeAt: (q) => boards.holeAt(this.bench, q),
     placeOf: (q) => boards.placeOf(this.bench, q),
     address: (q) => address(this.bench, q),

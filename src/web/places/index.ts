@@ -1,5 +1,6 @@
 import { addressPlace } from './address/index.tsx';
 import { boards } from './boards/index.tsx';
+import { bringUp } from './bringup/index.tsx';
 import { build } from './build/index.tsx';
 import { findingsPlace } from './findings/index.tsx';
 import { intent } from './intent/index.tsx';
@@ -17,5 +18,6 @@ export const PLACES: readonly Place[] = [
   boards,
   simulationPlace,
   build,
+  bringUp,
   record,
 ];
