@@ -31,7 +31,7 @@ export interface WaveLook {
 }
 
 export const rowHeight = (waves: Waves): number =>
-  waves.nets.some(({ captured }) => captured !== undefined) ? 46 : 30;
+  waves.nets.some(({ captured }) => captured !== undefined) ? 42 : 30;
 
 /** Height of all rows. */
 export const allRows = (waves: Waves): number => waves.rows.length * rowHeight(waves);

@@ -66,6 +66,10 @@ export function Waves({ waves, label }: { waves: WaveData; label: string }) {
     setOther(undefined);
     setTop(topOfFirst());
   }, [waves, isSized]);
+  // The boards come below and take room; the row that differs stays in view.
+  useEffect(() => {
+    if (waves.first !== undefined && cursor === waves.first) setTop(topOfFirst());
+  }, [height]);
   useEffect(() => {
     const element = canvas.current;
     const context = element?.getContext('2d');
