@@ -85,6 +85,9 @@ export interface SeenFile {
   readonly stamp: string;
 }
 
+/** The one text of a folder of captures: which channel shows which net. All else in it is large, and read when it is asked for. */
+const CHANNELS = 'channels.json';
+
 /** The texts of a project, by name with slashes; captures, photos, images and hidden files stay unread. */
 export function listTexts(folder: string): Map<string, SeenFile> {
   const found = new Map<string, SeenFile>();
@@ -97,7 +100,8 @@ export function listTexts(folder: string): Map<string, SeenFile> {
       return; // gone between the listing and now; the next scan sees it so
     }
     for (const entry of entries) {
-      if (entry.name.startsWith('.') || entry.name === 'node_modules' || entry.name === 'captures') continue;
+      if (entry.name.startsWith('.') || entry.name === 'node_modules') continue;
+      if (prefix.endsWith('/captures') && entry.name !== CHANNELS) continue;
       const name = prefix === '' ? entry.name : `${prefix}/${entry.name}`;
       if (entry.isDirectory()) walk(name, depth + 1);
       else if (isText(entry.name)) {

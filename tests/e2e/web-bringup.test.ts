@@ -117,7 +117,8 @@ journey(
       .split('\n')
       .map((line) => JSON.parse(line).act as string);
     expect(journal.slice(-2)).toEqual(['fault', 'undo']);
-    await expect.poll(() => page.locator('.bench').textContent()).toMatch(/A[01]/);
+    // The step is to be done again; power goes off before hands go in.
+    await expect.poll(() => page.locator('.bench').textContent()).toMatch(/off|A[01]/i);
   },
   LONG,
 );
