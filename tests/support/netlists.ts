@@ -41,3 +41,22 @@ export function elaborated(text: string, files: Readonly<Record<string, string>>
     },
   };
 }
+
+/** A Z80 with ROM and RAM on a bus with other members, in the machine file's words. */
+export function z80Machine(parts: string, members: string, selects: string, maps: string): Elaborated {
+  return elaborated(`
+machine: Test
+supplies: { main: { volts: 5 V } }
+defaults: { family: HCT }
+parts:
+  SUP: { type: DS1813-5, pins: { /RST: /reset } }
+  OSC: { type: oscillator-can, rate: 1 MHz, pins: { OUT: clock } }
+  CPU: { type: Z80, grade: 6 MHz CMOS, pins: { CLK: clock, /RESET: /reset } }
+  ROM: { type: 28C256, holds: rom.hex }
+  RAM: { type: "62256" }
+${parts}
+buses: { main: { processor: CPU, members: [ROM, RAM, ${members}], selects: ${selects} } }
+${maps}
+ties: [{ high: [CPU./INT, CPU./NMI, CPU./WAIT, CPU./BUSRQ], through: 10 kohm }]
+`);
+}

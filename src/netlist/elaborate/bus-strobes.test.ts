@@ -2,24 +2,7 @@
 // fixed function, shared pins of the 8085. Levels follow from the Z80's and the 8085's bus timing in their data sheets.
 
 import { describe, expect, test } from 'vitest';
-import { type Elaborated, elaborated } from '../../../tests/support/netlists.ts';
-
-const z80 = (parts: string, members: string, selects: string, maps: string): Elaborated =>
-  elaborated(`
-machine: Test
-supplies: { main: { volts: 5 V } }
-defaults: { family: HCT }
-parts:
-  SUP: { type: DS1233-5, pins: { /RST: /reset } }
-  OSC: { type: oscillator-can, rate: 1 MHz, pins: { OUT: clock } }
-  CPU: { type: Z80, grade: 6 MHz CMOS, pins: { CLK: clock, /RESET: /reset } }
-  ROM: { type: 28C256, holds: rom.hex }
-  RAM: { type: "62256" }
-${parts}
-buses: { main: { processor: CPU, members: [ROM, RAM, ${members}], selects: ${selects} } }
-${maps}
-ties: [{ high: [CPU./INT, CPU./NMI, CPU./WAIT, CPU./BUSRQ], through: 10 kohm }]
-`);
+import { type Elaborated, elaborated, z80Machine } from '../../../tests/support/netlists.ts';
 
 const formulasOf = (machine: Elaborated): Map<string, string | undefined> =>
   new Map(
@@ -33,7 +16,7 @@ describe('an E-clocked part on the Z80', () => {
   const parts = '  SEL: { type: 22V10 }\n  VIA: { type: "6522", grade: 2 MHz, pins: { /RES: /reset, CA1: GND } }';
 
   test('at a port gets E from port cycles, R/W from the write strobe', () => {
-    const machine = z80(
+    const machine = z80Machine(
       parts,
       'VIA',
       'SEL',
@@ -46,7 +29,7 @@ describe('an E-clocked part on the Z80', () => {
   });
 
   test('in memory gets E from memory cycles', () => {
-    const machine = z80(
+    const machine = z80Machine(
       parts,
       'VIA',
       'SEL',
@@ -59,7 +42,7 @@ describe('an E-clocked part on the Z80', () => {
 });
 
 test('a transceiver on the Z80 looks inwards for reads and for the vector of an interrupt', () => {
-  const machine = z80(
+  const machine = z80Machine(
     '  SEL: { type: 22V10 }\n  BUF: { type: "74245" }',
     'BUF',
     'SEL',
@@ -73,7 +56,7 @@ test('a transceiver on the Z80 looks inwards for reads and for the vector of an 
 
 describe('a select that is active high behind a decoder of fixed function', () => {
   test('is turned by a gate', () => {
-    const machine = z80(
+    const machine = z80Machine(
       '  MEMSEL: { type: "74139" }\n  IOSEL: { type: "74138" }\n  G1: { type: "7404" }\n  UART: { type: 16C550, pins: { XIN: clock, MR: reset, /CS2: GND } }',
       'UART',
       '{ memory: MEMSEL, ports: IOSEL }',
@@ -87,7 +70,7 @@ describe('a select that is active high behind a decoder of fixed function', () =
   });
 
   test('of a transparent latch is joined with the strobe by a NOR', () => {
-    const machine = z80(
+    const machine = z80Machine(
       '  MEMSEL: { type: "74139" }\n  IOSEL: { type: "74138" }\n  G1: { type: "7402" }\n  LAMPS: { type: "74573" }',
       'LAMPS',
       '{ memory: MEMSEL, ports: IOSEL }',

@@ -2,24 +2,7 @@
 // fall together, 16C550 and 8255 sheets ask for the select no later than the strobe (tCSR, tCSW, tAR, tAW).
 
 import { describe, expect, test } from 'vitest';
-import { type Elaborated, elaborated } from '../../../tests/support/netlists.ts';
-
-const z80 = (parts: string, members: string, selects: string, maps: string): Elaborated =>
-  elaborated(`
-machine: Test
-supplies: { main: { volts: 5 V } }
-defaults: { family: HCT }
-parts:
-  SUP: { type: DS1813-5, pins: { /RST: /reset } }
-  OSC: { type: oscillator-can, rate: 1 MHz, pins: { OUT: clock } }
-  CPU: { type: Z80, grade: 6 MHz CMOS, pins: { CLK: clock, /RESET: /reset } }
-  ROM: { type: 28C256, holds: rom.hex }
-  RAM: { type: "62256" }
-${parts}
-buses: { main: { processor: CPU, members: [ROM, RAM, ${members}], selects: ${selects} } }
-${maps}
-ties: [{ high: [CPU./INT, CPU./NMI, CPU./WAIT, CPU./BUSRQ], through: 10 kohm }]
-`);
+import { type Elaborated, z80Machine } from '../../../tests/support/netlists.ts';
 
 const MAPS = 'memory: [{ ROM: 32 KiB at 0 }, { RAM: 32 KiB at 0x8000 }]\nports: [{ UART: 8 at 0x10 }]';
 const UART = '  UART: { type: 16C550, pins: { XIN: clock, MR: GND } }';
@@ -38,7 +21,7 @@ const told = (machine: Elaborated): readonly string[] =>
 
 describe('behind a programmable device', () => {
   test('the select of a 16C550 follows the address alone, and its strobes have /IORQ in them', () => {
-    const machine = z80(`  SEL: { type: 16V8 }\n${UART}`, 'UART', 'SEL', MAPS);
+    const machine = z80Machine(`  SEL: { type: 16V8 }\n${UART}`, 'UART', 'SEL', MAPS);
     expect(told(machine)).toEqual([]);
     expect([machine.at('UART./CS2'), machine.at('UART./RD'), machine.at('UART./WR')]).toEqual([
       '/UART',
@@ -54,7 +37,7 @@ describe('behind a programmable device', () => {
   });
 
   test('other parts keep their strobes', () => {
-    const machine = z80(
+    const machine = z80Machine(
       `  SEL: { type: 22V10 }\n${UART}\n  LAMPS: { type: "74574" }\n  KEYS: { type: "74541", pins: { A1-A8: GND } }`,
       'UART, LAMPS, KEYS',
       'SEL',
@@ -68,7 +51,7 @@ describe('behind a programmable device', () => {
   });
 
   test('in memory the strobes have /MREQ in them', () => {
-    const machine = z80(
+    const machine = z80Machine(
       '  SEL: { type: 22V10 }\n  PPI: { type: "8255", pins: { RESET: GND } }',
       'PPI',
       'SEL',
@@ -80,7 +63,7 @@ describe('behind a programmable device', () => {
   });
 
   test('E has the space in it already', () => {
-    const machine = z80(
+    const machine = z80Machine(
       '  SEL: { type: 22V10 }\n  VIA: { type: "6522", grade: 2 MHz, pins: { /RES: /reset, CA1: GND } }',
       'VIA',
       'SEL',
@@ -92,7 +75,7 @@ describe('behind a programmable device', () => {
   });
 
   test('strobe pins that the machine file joins leave the select as it was', () => {
-    const machine = z80(
+    const machine = z80Machine(
       '  SEL: { type: 16V8 }\n  UART: { type: 16C550, pins: { XIN: clock, MR: GND, /RD: /RD, /WR: /WR } }',
       'UART',
       'SEL',
@@ -107,7 +90,7 @@ describe('behind a programmable device', () => {
     const latches = [0, 1, 2, 3, 4];
     const more = latches.map((k) => `  L${k}: { type: "74574" }`).join('\n');
     const places = latches.map((k) => `, { L${k}: 8 at ${0x20 + 8 * k} }`).join('');
-    const machine = z80(
+    const machine = z80Machine(
       `  SEL: { type: 16V8 }\n${UART}\n${more}`,
       'UART, L0, L1, L2, L3, L4',
       'SEL',
@@ -121,7 +104,7 @@ describe('behind decoders of fixed function', () => {
   const parts = `  MEMSEL: { type: "74139" }\n  IOSEL: { type: "74138" }\n${UART}\n  KEYS: { type: "74541", pins: { A1-A8: GND } }\n  LAMPS: { type: "74574" }`;
   const maps = MAPS.replace('{ UART: 8 at 0x10 }', '{ UART: 8 at 0 }, { KEYS: 8 at 8 }, { LAMPS: 8 at 0x10 }');
   const machine = (gates: string): Elaborated =>
-    z80(`${parts}${gates}`, 'UART, KEYS, LAMPS', '{ memory: MEMSEL, ports: IOSEL }', maps);
+    z80Machine(`${parts}${gates}`, 'UART, KEYS, LAMPS', '{ memory: MEMSEL, ports: IOSEL }', maps);
 
   test('gates make the strobes, and every select is the address alone', () => {
     const made = machine('\n  G: { type: "7432" }');
@@ -134,7 +117,7 @@ describe('behind decoders of fixed function', () => {
   });
 
   test('without gates the select comes with the strobes, and that is told', () => {
-    const made = z80(
+    const made = z80Machine(
       `  MEMSEL: { type: "74139" }\n  IOSEL: { type: "74138" }\n${UART}`,
       'UART',
       '{ memory: MEMSEL, ports: IOSEL }',

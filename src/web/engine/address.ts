@@ -38,7 +38,7 @@ export function address(bench: Bench, ask: Asks['address'][0]): AddressAnswer {
     const report = map?.report.spaces.find((space) => space.name === name);
     if (report === undefined && entries.length === 0) return [];
     const lines = map?.plan.spaces.find((space) => space.name === name)?.lines ?? [];
-    return [spaceData(design, name, ask.stage, report ?? declaredOnly(name, entries, ask.stage), entries, lines)];
+    return [spaceData(design, name, ask.stage, report ?? declaredOnly(name, entries), entries, lines)];
   });
   const shown = [...new Set(revisions.map((revision) => revision.part))]
     .map((part) => revisionAt(revisions, part, ask.stage))
@@ -115,11 +115,7 @@ function sameEntry(a: MapDecl, b: MapDecl): boolean {
 }
 
 /** The map as the machine file states it, where no device tells more. */
-function declaredOnly(
-  name: MapDecl['space'],
-  entries: readonly AddressEntry[],
-  stage: number,
-): MapReport['spaces'][number] {
+function declaredOnly(name: MapDecl['space'], entries: readonly AddressEntry[]): MapReport['spaces'][number] {
   const live = entries.filter((entry) => entry.state === 'built' || entry.state === 'planned');
   const least = name === 'ports' ? 256 : 65536;
   const end = Math.max(0, ...entries.map((entry) => entry.at + entry.bytes));
@@ -143,7 +139,7 @@ function declaredOnly(
       })),
     };
   });
-  return { name, size, segments, period: size, mayMirror: [], isCut: stage < 0 };
+  return { name, size, segments, period: size, mayMirror: [], isCut: false };
 }
 
 function spaceData(

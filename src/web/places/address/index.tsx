@@ -276,6 +276,21 @@ function decisive(data: AddressAnswer, space: AddressSpaceData, nets: readonly s
   return space.lines.flatMap((line, bit) => (looked.has(line.toLowerCase()) ? [bit] : [])).reverse();
 }
 
+function Field(view: { label: string; size: number; value: string; onValue: (value: string) => void }) {
+  return (
+    <label>
+      {view.label}{' '}
+      <input
+        class="well m"
+        size={view.size}
+        type="text"
+        value={view.value}
+        onInput={(event) => view.onValue(event.currentTarget.value)}
+      />
+    </label>
+  );
+}
+
 function EditEntry({ entry, space, onRemove }: { entry: AddressEntry; space: AddressSpaceData; onRemove: () => void }) {
   // What is typed stands until it is where the region is; anything else that moves the region shows at once.
   const [typedAt, setAt] = useState<string | undefined>(undefined);
@@ -316,26 +331,8 @@ function EditEntry({ entry, space, onRemove }: { entry: AddressEntry; space: Add
         <span class="q">{[entry.type, entry.holds].filter((word) => word !== '').join(', holds ')}</span>
       </h2>
       <div class="acts">
-        <label>
-          from{' '}
-          <input
-            class="well m"
-            size={space.digits + 2}
-            type="text"
-            value={at}
-            onInput={(event) => setAt(event.currentTarget.value)}
-          />
-        </label>
-        <label>
-          size{' '}
-          <input
-            class="well m"
-            size={8}
-            type="text"
-            value={bytes}
-            onInput={(event) => setBytes(event.currentTarget.value)}
-          />
-        </label>
+        <Field label="from" size={space.digits + 2} value={at} onValue={setAt} />
+        <Field label="size" size={8} value={bytes} onValue={setBytes} />
         <button
           type="submit"
           class="do main"
@@ -400,26 +397,8 @@ function Add({ names, spaces }: { names: readonly string[]; spaces: readonly Add
             <option value="ports">ports</option>
           </select>
         </label>
-        <label>
-          from{' '}
-          <input
-            class="well m"
-            size={(spaces[0]?.digits ?? 4) + 2}
-            type="text"
-            value={at}
-            onInput={(event) => setAt(event.currentTarget.value)}
-          />
-        </label>
-        <label>
-          size{' '}
-          <input
-            class="well m"
-            size={8}
-            type="text"
-            value={bytes}
-            onInput={(event) => setBytes(event.currentTarget.value)}
-          />
-        </label>
+        <Field label="from" size={(spaces[0]?.digits ?? 4) + 2} value={at} onValue={setAt} />
+        <Field label="size" size={8} value={bytes} onValue={setBytes} />
         <button type="submit" class="do main" disabled={at === '' || bytes === ''}>
           put it there
         </button>
