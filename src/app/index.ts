@@ -44,6 +44,7 @@ export {
   railSvg,
   supplyWiring,
 } from './margins.ts';
+export { wireFactsOf } from './wire-facts.ts';
 export { cycleVerb, marginsVerb, measuredVerb } from './verbs/margins.ts';
 export { netlistVerb } from './verbs/netlist.ts';
 export { partsVerb } from './verbs/parts.ts';

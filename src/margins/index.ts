@@ -97,3 +97,16 @@ export {
   USUAL_DRIVE,
   WIRE_MM,
 } from './signal-report.ts';
+export type { DisplayTimes } from './workings.ts';
+export {
+  accessTime,
+  bytesPerSecond,
+  cycleTime,
+  displayTimes,
+  ofUnitLoads,
+  refreshSpacing,
+  serviceClocks,
+  slewRate,
+  timeTaken,
+  waitsFor,
+} from './workings.ts';

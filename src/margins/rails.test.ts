@@ -55,3 +55,39 @@ test('measured voltages lead to the bad contact', () => {
   );
   expect(suspectContacts(wiring, feed)[0]!.name).toBe('supply');
 });
+
+test('what a proposal promises is what the whole network gives with it', () => {
+  const places = [1, 2, 3, 4, 5, 6].map((inch) => ({ plus: { rail: '+', inch }, ground: { rail: '-', inch } }));
+  for (const wanted of [4.96, 4.98, 4.985]) {
+    const proposed = proposeFeeds(wiring, places, wanted);
+    const feeds = [
+      ...wiring.feeds,
+      ...proposed.feeds.map((place, k) => ({ ...wiring.feeds[0]!, ...place, name: `more ${k}` })),
+    ];
+    expect(lowestVolts(railVolts({ ...wiring, feeds }))!.volts!).toBeCloseTo(proposed.volts!, 9);
+    // The first one is the best single one there is.
+    if (proposed.feeds.length === 1)
+      for (const place of places)
+        expect(
+          lowestVolts(railVolts({ ...wiring, feeds: [...wiring.feeds, { ...wiring.feeds[0]!, ...place, name: 'x' }] }))!
+            .volts!,
+        ).toBeLessThanOrEqual(proposed.volts! + 1e-9);
+  }
+});
+
+test('a rail that nothing feeds is fed by a proposal', () => {
+  const cut = { ...wiring, chips: [{ ...wiring.chips[0]!, plus: { rail: 'other', inch: 2 } }] };
+  const proposed = proposeFeeds(cut, [{ plus: { rail: 'other', inch: 0 }, ground: { rail: '-', inch: 2 } }], 4.9);
+  expect(proposed.feeds).toHaveLength(1);
+  expect(proposed.volts!).toBeGreaterThan(4.9);
+});
+
+test('more current, more wire, more ohms: less volts', () => {
+  const base = lowestVolts(railVolts(wiring))!.volts!;
+  const heavier = { ...wiring, chips: wiring.chips.map((chip) => ({ ...chip, mA: chip.mA + 10 })) };
+  const longer = { ...wiring, feeds: wiring.feeds.map((feed) => ({ ...feed, mm: 500 })) };
+  expect(lowestVolts(railVolts(heavier))!.volts!).toBeLessThan(base);
+  expect(lowestVolts(railVolts(longer))!.volts!).toBeLessThan(base);
+  for (const side of ['plus', 'ground'] as const)
+    expect(lowestVolts(railVolts(wiring, { name: 'U6', side, ohm: 0.1 }))!.volts!).toBeLessThan(base);
+});

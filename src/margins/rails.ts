@@ -79,9 +79,11 @@ interface RailModel {
   readonly ends: readonly { readonly name: string; readonly side: Worse['side']; readonly conductor: Conductor }[];
   readonly node: (chip: string, side: 'plus' | 'ground') => number;
   readonly placeNode: (place: RailPlace) => number | undefined;
+  /** Some node that a supply holds. */
+  readonly held: number;
 }
 
-function modelOf(wiring: RailWiring, worse?: Worse): RailModel {
+function modelOf(wiring: RailWiring, worse?: Worse, more: readonly FeedPlace[] = []): RailModel {
   const places = new Map<string, Set<number>>();
   const at = (place: RailPlace): void => {
     const list = places.get(place.rail);
@@ -101,6 +103,10 @@ function modelOf(wiring: RailWiring, worse?: Worse): RailModel {
   for (const jumper of wiring.jumpers) {
     at(jumper.from);
     at(jumper.to);
+  }
+  for (const place of more) {
+    at(place.plus);
+    at(place.ground);
   }
   const nodes = new Map<string, number>();
   const nodeOf = (key: string): number => {
@@ -152,6 +158,7 @@ function modelOf(wiring: RailWiring, worse?: Worse): RailModel {
     ends,
     node: (chip, side) => nodeOf(`chip ${chip} ${side}`),
     placeNode: (place) => nodes.get(keyOf(place)),
+    held: [...held.keys()][0] ?? -1,
   };
 }
 
@@ -218,23 +225,51 @@ export function proposeFeeds<Place extends FeedPlace>(
   most = 4,
 ): { readonly feeds: readonly Place[]; readonly volts: number | null } {
   const chosen: Place[] = [];
-  const model = wiring.feeds[0];
-  const with_ = (more: readonly Place[]): number => {
-    if (model === undefined) return Number.NEGATIVE_INFINITY;
-    const feeds = [...wiring.feeds, ...more.map((place, k) => ({ ...model, ...place, name: `feed ${k + 2}` }))];
-    const lowest = lowestVolts(railVolts({ ...wiring, feeds }))?.volts;
-    return lowest === undefined || lowest === null ? Number.NEGATIVE_INFINITY : Math.abs(lowest);
+  const like = wiring.feeds[0];
+  if (like === undefined) return { feeds: [], volts: null };
+  const lowest = (rows: readonly ChipVolts[]): number => {
+    const volts = lowestVolts(rows)?.volts;
+    return volts === undefined || volts === null ? Number.NEGATIVE_INFINITY : Math.abs(volts);
   };
-  let now = with_(chosen);
-  while (now < wanted && chosen.length < most) {
+  const feedsWith = (more: readonly Place[]): RailFeed[] => [
+    ...wiring.feeds,
+    ...more.map((place, k) => ({ ...like, plus: place.plus, ground: place.ground, name: `feed ${k + 2}` })),
+  ];
+  const conductance = 1 / (wireOhm(like.mm) - RAIL_OHM.contact);
+  let now = Number.NEGATIVE_INFINITY;
+  while (chosen.length <= most) {
+    const model = modelOf({ ...wiring, feeds: feedsWith(chosen) }, undefined, places);
+    const volts = model.solver.volts();
+    now = lowest(chipVolts(wiring, model, volts));
+    if (now >= wanted || chosen.length === most) break;
     let best: { place: Place; volts: number } | undefined;
     for (const place of places) {
-      const volts = with_([...chosen, place]);
-      if (volts > (best?.volts ?? now) + 1e-6) best = { place, volts };
+      // One conductor more on each side, from the solution that is there: plus and ground don't feel each other, since the
+      // chips' currents are given. Where a rail isn't fed yet the whole network is solved.
+      const with_ = [...volts];
+      let isKnown = true;
+      for (const [side, held] of [
+        ['plus', like.volts],
+        ['ground', 0],
+      ] as const) {
+        const node = model.placeNode(place[side])!;
+        const at = volts[node] ?? null;
+        if (at === null) {
+          isKnown = false;
+          break;
+        }
+        const response = model.solver.response(node, model.held, 1);
+        const amps = ((held - at) * conductance) / (1 + conductance * response[node]!);
+        for (let k = 0; k < with_.length; k++) if (with_[k] != null) with_[k] = with_[k]! + amps * response[k]!;
+      }
+      const value =
+        isKnown && Number.isFinite(now)
+          ? lowest(chipVolts(wiring, model, with_))
+          : lowest(railVolts({ ...wiring, feeds: feedsWith([...chosen, place]) }));
+      if (value > (best?.volts ?? now) + 1e-6) best = { place, volts: value };
     }
     if (best === undefined) break;
     chosen.push(best.place);
-    now = best.volts;
   }
   return { feeds: chosen, volts: Number.isFinite(now) ? now : null };
 }

@@ -19,6 +19,11 @@ export interface DataSide {
   readonly pins: readonly { readonly pin: NetPin; readonly through: NetPart | undefined; readonly cpuNet: number }[];
 }
 
+/** How long a part keeps its own data in a read: its promise, not what it asks for in a write. */
+export function isOwnHold(arc: TimingArc): boolean {
+  return arc.kind === 'hold' && (/^read/i.test(arc.meaning ?? '') || arcNs(arc, 'max') !== null);
+}
+
 /** From the part's data pins to the processor; `bit` is the slowest line where they differ. */
 export interface WayBack {
   readonly steps: readonly Step[];
@@ -294,7 +299,7 @@ export class BusCycleCheck {
     moved: readonly { readonly pin: NetPin; readonly begin: readonly Arrival[] }[],
     data: ReadonlySet<string>,
   ): Requirement[] {
-    if (target.record.category !== 'memory') return [];
+    if (target.record.category !== 'memory' && target.record.category !== 'companion') return [];
     const active = new Set(moved.filter(({ begin }) => begin.length > 0).map(({ pin }) => pin.name));
     const touches = (end: PartArc['from']): boolean => [...end.pins].some((name) => active.has(name) || data.has(name));
     return arcsOfOtherGrades({
@@ -304,6 +309,7 @@ export class BusCycleCheck {
     })
       .filter(({ arc, from, to }) => kinds.includes(arc.kind) && touches(from) && touches(to))
       .filter(({ arc }) => nsPerUnit(arc) === 1)
+      .filter(({ arc }) => this.cycle.way === 'read' || !isOwnHold(arc))
       .map(({ arc }) => this.open(target, arc.symbol, `${arc.symbol} of ${target.name}`));
   }
 
@@ -330,6 +336,7 @@ export class BusCycleCheck {
     const rows: Requirement[] = [];
     for (const { arc, from, to } of arcsIn(this.context, target)) {
       if (arc.kind !== 'setup' && arc.kind !== 'hold' && arc.kind !== 'width') continue;
+      if (isOwnHold(arc) && [...to.pins].some((name) => data.has(name))) continue;
       const ns = arcNs(arc, 'min');
       if (ns === null) continue;
       const last = [this.partStep(target, arc, ns)];
@@ -388,11 +395,13 @@ export class BusCycleCheck {
     strobeText: string | undefined,
   ): Requirement[] {
     const { record } = target;
-    if (record.category !== 'companion' || record.bus?.style !== 'strobe' || strobeText === undefined) return [];
+    const style = record.bus?.style;
+    if (record.category !== 'companion' || (style !== 'strobe' && style !== 'e-clock') || strobeText === undefined)
+      return [];
     const named = (text: string): string[] =>
       expandPins(record, text).flatMap((name) => pinsNamed(record, name).map((row) => row.name));
-    const active = new Set(moved.filter(({ begin }) => begin.length > 0).map(({ pin }) => pin.name));
-    const strobe = named(strobeText).find((name) => active.has(name));
+    const reached = new Set(moved.filter(({ begin }) => begin.length > 0).map(({ pin }) => pin.name));
+    const strobe = named(strobeText).find((name) => reached.has(name));
     if (strobe === undefined) return [];
     const arcs = arcsIn(this.context, target);
     const has = (kind: string, from: readonly string[], to: readonly string[]): boolean =>
@@ -403,21 +412,29 @@ export class BusCycleCheck {
           to.some((name) => b.pins.has(name)) &&
           (arcNs(arc, 'min') ?? arcNs(arc, 'max')) !== null,
       );
-    const data = record.bus.data === undefined ? [] : named(record.bus.data);
+    const bus = record.bus!;
+    const data = bus.data === undefined ? [] : named(bus.data);
     const rows: Requirement[] = [];
     const ask = (isThere: boolean, check: string, text: string): void => {
       if (!isThere) rows.push(this.open(target, check, `${text} of ${target.name}`));
     };
-    ask(has('width', [strobe], [strobe]), `${strobe} width`, `width of ${strobe}`);
+    const active = strobe.startsWith('/') ? 'fall' : 'rise';
+    const isWide = arcs.some(
+      ({ arc, from, to }) =>
+        arc.kind === 'width' &&
+        from.edge === active &&
+        from.pins.has(strobe) &&
+        to.pins.has(strobe) &&
+        arcNs(arc, 'min') !== null,
+    );
+    ask(isWide, `${strobe} width`, `width of ${strobe}`);
     // One that is printed in another unit has a row of its own that says so.
     const rests = arcs.some(
       ({ arc, from, to }) => arc.kind === 'recovery' && from.pins.has(strobe) && to.pins.has(strobe),
     );
-    ask(rests, `${strobe} again`, `rest between two ${strobe}`);
-    const address = (record.bus.address === undefined ? [] : named(record.bus.address)).filter((name) =>
-      active.has(name),
-    );
-    const selects = (record.bus.selects ?? []).flatMap(named).filter((name) => active.has(name));
+    if (style === 'strobe') ask(rests, `${strobe} again`, `rest between two ${strobe}`);
+    const address = (bus.address === undefined ? [] : named(bus.address)).filter((name) => reached.has(name));
+    const selects = (bus.selects ?? []).flatMap(named).filter((name) => reached.has(name));
     for (const [pins, word] of [
       [address, 'address'],
       [selects, 'select'],

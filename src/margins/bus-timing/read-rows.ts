@@ -2,7 +2,7 @@
 
 import type { NetPart, NetPin } from '../../netlist/index.ts';
 import { expandPins, pinsNamed } from '../../parts/index.ts';
-import { anyOf, earliest, latest, length, worst } from './candidates.ts';
+import { anyOf, earliest, latest, worst } from './candidates.ts';
 import { edgeGap } from './clock-model.ts';
 import type { Launch } from './cycle.ts';
 import type { BusCycleCheck, DataSide, WayBack } from './cycle-check.ts';
@@ -136,13 +136,28 @@ export function readRows(check: BusCycleCheck, target: NetPart): Requirement[] {
     }
   }
   const rows = [...groups].map(([symbol, candidates]) => check.make(target, symbol, candidates, 'access'));
-  rows.push(...check.siblings(target, ['access'], moved, dataNames), ...open);
-  rows.push(...check.rules(target, moved, target.record.bus?.signals?.read));
+  rows.push(
+    ...check.siblings(
+      target,
+      target.record.category === 'memory' ? ['access'] : ['access', 'setup', 'hold', 'width'],
+      moved,
+      dataNames,
+    ),
+    ...open,
+  );
+  rows.push(...check.rules(target, moved, strobeOf(check, target)));
   rows.push(...check.strobes(target, moved, new Map()));
   rows.push(...recoveryRows(check, target, moved));
   rows.push(...turnaround(check, target, moved, drivers));
   rows.push(...readHold(check, target, moved, drivers));
   return rows;
+}
+
+/** What reads a part: its read strobe, its E, or in an acknowledge the pin that acknowledges. */
+function strobeOf(check: BusCycleCheck, target: NetPart): string | undefined {
+  const bus = target.record.bus;
+  if (check.cycle.space === 'vector') return bus?.signals?.['interrupt-acknowledge'];
+  return bus?.style === 'e-clock' ? bus.signals?.e : bus?.signals?.read;
 }
 
 /** Pins whose access somebody has to know: addresses, selects and the read strobe of what is read. */
@@ -156,6 +171,8 @@ function matters(target: NetPart, pin: NetPin): boolean {
     named(bus.address) ||
     (bus.selects ?? []).some((name) => named(name)) ||
     named(bus.signals?.read) ||
+    named(bus.signals?.e) ||
+    named(bus.signals?.['interrupt-acknowledge']) ||
     named(bus.signals?.enable) ||
     named(bus.signals?.['output-enable'])
   );
@@ -214,43 +231,38 @@ function turnaround(
       (arc.kind === 'disable' || (arc.kind === 'hold' && arcNs(arc, 'max') !== null)) &&
       drivers.some(({ pin }) => to.pins.has(pin.name)),
   );
-  const perPin: Candidate[][] = [];
+  const perPin: Candidate[] = [];
   for (const { pin, end } of moved) {
     const covering = disables.filter(({ arc, from }) => from.pins.has(pin.name) && arcNs(arc, 'max') !== null);
     if (covering.length === 0 || end.length === 0) continue;
+    const slowest = covering.reduce((a, b) => (arcNs(b.arc, 'max')! > arcNs(a.arc, 'max')! ? b : a)).arc;
     const definite = end.filter(({ edge }) => edge !== 'valid');
-    perPin.push(
-      covering.map(({ arc }) => {
-        const each = (definite.length > 0 ? definite : end).map((late): Candidate => {
-          const launch = check.launchDelay(late.launch, 'max');
-          const span = edgeGap(check.edge(late.launch.at), check.edge(check.cycle.nextDrive), clock);
-          const missing = [
-            ...late.missing,
-            ...(launch.missing === undefined ? [] : [launch.missing]),
-            ...(span === null ? ['how long the clock is high'] : []),
-          ];
-          const steps = [
-            ...(launch.step === undefined ? [] : [launch.step]),
-            ...late.steps,
-            check.partStep(target, arc, arcNs(arc, 'max')!),
-          ];
-          return {
-            from: `${processor.name} ${late.launch.signal}`,
-            to: 'next on the data lines',
-            missing,
-            reckonings: missing.length > 0 ? [] : [{ available: span!, steps, start: check.edge(late.launch.at) }],
-          };
-        });
-        return definite.length > 0 ? anyOf(each) : (each.find(({ missing }) => missing.length > 0) ?? worst(each));
-      }),
-    );
+    const each = (definite.length > 0 ? definite : end).map((late): Candidate => {
+      const launch = check.launchDelay(late.launch, 'max');
+      const span = edgeGap(check.edge(late.launch.at), check.edge(check.cycle.nextDrive), clock);
+      const missing = [
+        ...late.missing,
+        ...(launch.missing === undefined ? [] : [launch.missing]),
+        ...(span === null ? ['how long the clock is high'] : []),
+      ];
+      const steps = [
+        ...(launch.step === undefined ? [] : [launch.step]),
+        ...late.steps,
+        check.partStep(target, slowest, arcNs(slowest, 'max')!),
+      ];
+      return {
+        from: `${processor.name} ${late.launch.signal}`,
+        to: 'next on the data lines',
+        missing,
+        reckonings: missing.length > 0 ? [] : [{ available: span!, steps, start: check.edge(late.launch.at) }],
+      };
+    });
+    perPin.push(definite.length > 0 ? anyOf(each) : (each.find(({ missing }) => missing.length > 0) ?? worst(each)));
   }
   if (perPin.length === 0)
     return [check.open(target, 'turnaround', `time in which ${target.name} lets the data lines go`, 'turnaround')];
-  // Any one of its enables going away is enough; the one with the fewest gaps in its figures and the shortest way counts.
-  const known = perPin.filter((candidates) => candidates.every((candidate) => candidate.missing.length === 0));
-  const chosen = known.length === 0 ? perPin[0]! : known.reduce((a, b) => (length(b) < length(a) ? b : a));
-  return [check.make(target, 'turnaround', chosen, 'turnaround')];
+  // Any one of its enables going away is enough.
+  return [check.make(target, 'turnaround', [anyOf(perPin)], 'turnaround')];
 }
 
 /** Data must stay until the processor has taken them: from the first thing that goes away. */

@@ -3,7 +3,7 @@
 import { type NetPart, type NetPin, viewOf } from '../../netlist/index.ts';
 import { expandPins, pinsNamed } from '../../parts/index.ts';
 import type { PartArc } from './arcs.ts';
-import type { BusCycleCheck } from './cycle-check.ts';
+import { type BusCycleCheck, isOwnHold } from './cycle-check.ts';
 import { recoveryRows, switchRows } from './pause-rows.ts';
 import type { Arrival } from './trace.ts';
 import { arcNs, arcsIn } from './trace.ts';
@@ -42,13 +42,19 @@ export function writeRows(check: BusCycleCheck, target: NetPart): Requirement[] 
   const onStrobe = (end: PartArc['from']): boolean => end.pins.has(strobe.name);
   if (!has('setup', ({ from, to }) => isData(from) && onStrobe(to)))
     rows.push(check.open(target, 'data set-up', `set-up of data of ${target.name} to ${strobe.name}`));
-  if (!has('hold', ({ from, to }) => onStrobe(from) && isData(to)))
+  if (!has('hold', ({ arc, from, to }) => onStrobe(from) && isData(to) && !isOwnHold(arc)))
     rows.push(check.open(target, 'data hold', `hold of data of ${target.name} after ${strobe.name}`));
   if (!has('width', ({ from }) => onStrobe(from)))
     rows.push(check.open(target, 'write pulse', `width of ${strobe.name} of ${target.name}`));
   rows.push(...recoveryRows(check, target, moved), ...switchRows(check, target, moved, listeners));
   rows.push(...check.siblings(target, ['setup', 'hold', 'width'], moved, dataNames));
-  rows.push(...check.rules(target, moved, target.record.bus?.signals?.write));
+  rows.push(
+    ...check.rules(
+      target,
+      moved,
+      target.record.bus?.style === 'e-clock' ? target.record.bus.signals?.e : target.record.bus?.signals?.write,
+    ),
+  );
   return rows;
 }
 
