@@ -123,7 +123,7 @@ describe.each(['signal-box', 'weir-keeper', 'carillon'])('%s', (name) => {
       grades: Object.fromEntries(
         Object.entries(record.grades ?? {}).map(([grade, { current: __, ...rest }]) => [
           grade,
-          grade === chosen.grade || grade === chosen.family ? rest : (record.grades ?? {})[grade]!,
+          grade === chosen.grade || grade === chosen.family ? rest : record.grades![grade]!,
         ]),
       ),
     }));
