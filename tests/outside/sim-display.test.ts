@@ -154,6 +154,25 @@ describe('small parts', () => {
     expect(isLit(bench.session, lamp)).toBe(true);
   });
 
+  // Saturated switches: an NPN or N-channel part conducts with a high base or gate, a PNP with a low one.
+  test.each([
+    ['2N3904', 'C', 'E', 'GND', 'VCC', [1, 0]],
+    ['BC547', 'C', 'E', 'GND', 'VCC', [1, 0]],
+    ['BC557', 'C', 'E', 'VCC', 'GND', [1, 0]],
+    ['2N7000', 'D', 'S', 'GND', 'VCC', [1, 0]],
+  ] as const)('%s switches its load', (type, load, common, rail, other, expected) => {
+    const bench = new ChipBench(
+      { U: type, RB: { type: 'resistor', value: '4.7 kohm' }, RL: { type: 'resistor', value: '1 kohm' } },
+      {
+        base: `U.${type === '2N7000' ? 'G' : 'B'} RB.A`,
+        out: `U.${load} RL.A`,
+        [rail]: `U.${common}`,
+        [other]: 'RL.B',
+      },
+    );
+    expect([0, 1].map((level) => bench.set({ 'RB.B': level as 0 | 1 }).get('out'))).toEqual(expected);
+  });
+
   test('diodes make an and with a pull-up, an or with a pull-down', () => {
     const parts = {
       D1: '1N4148',
