@@ -22,6 +22,7 @@ process.exit(
       'tests/outside/verilog-kernel',
       'tests/outside/bench-machine',
       'tests/outside/z80-requests',
+      'tests/outside/fuses-verilog',
       ...process.argv.slice(2),
     ],
     { env },

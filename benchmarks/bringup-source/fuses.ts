@@ -68,14 +68,19 @@ function largerModule(name: string, fuses: Uint8Array): string {
     `module ${name} #(parameter D = 8, parameter SEED = 1) (input [24:1] i, output [24:1] o);`,
     '  reg [23:14] r;',
     `  initial begin ${MACROCELLS.map(([pin]) => `r[${pin}] = 1'b${cell.get(pin)!.high ? 0 : 1};`).join(' ')} end`,
-    `  wire clear = ${row(0)}, preset = ${row(131)};`,
+    '  wire [24:1] #1 before = i;',
+    `  wire clear = ${row(0)}, preset = ${row(131).replaceAll('i[', 'before[')};`,
   ];
   const clocked: string[] = [];
   for (const [pin, first, terms] of MACROCELLS) {
     const { high, register } = cell.get(pin)!;
     const sum = Array.from({ length: terms }, (_, k) => row(first + 1 + k)).filter((term) => term !== "1'b0");
     const level = `${high ? '' : '~'}(${sum.length === 0 ? "1'b0" : sum.join(' | ')})`;
-    if (register) clocked.push(`r[${pin}] <= clear ? 1'b${high ? 0 : 1} : preset ? 1'b${high ? 1 : 0} : ${level};`);
+    // Registers take what stood before the edge: pin 1 is clock and input at once.
+    if (register)
+      clocked.push(
+        `    r[${pin}] <= clear ? 1'b${high ? 0 : 1} : preset ? 1'b${high ? 1 : 0} : ${level.replaceAll('i[', 'before[')};`,
+      );
     lines.push(`  assign #D o[${pin}] = ${row(first)} ? ${register ? `r[${pin}]` : level} : 1'bz;`);
   }
   if (clocked.length > 0) lines.push('  always @(posedge i[1] or posedge clear) begin', ...clocked, '  end');

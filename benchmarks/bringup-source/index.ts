@@ -2,6 +2,7 @@
 
 export { allFaults, drawFault } from './draw.ts';
 export type { LayoutFile, SourceFault } from './boards.ts';
+export { pldModule } from './fuses.ts';
 export { readProject } from './project.ts';
 export { type Requests, runRequests } from './requests.ts';
 export { failingVectors, type Vector } from './vectors.ts';

@@ -49,6 +49,8 @@ export interface SimLogicOutput {
   readonly activeLow: boolean;
   readonly enable: boolean | readonly (readonly SimLiteral[])[];
   readonly registered: boolean;
+  /** `register`: the array sees the register even while the pin is off or driven otherwise. Default: the pin. */
+  readonly feedbackFrom?: 'none' | 'pin' | 'register';
   /** Level at the pin after power-up, of a registered output. */
   readonly powerUp?: 0 | 1;
 }

@@ -124,9 +124,11 @@ export function logicPart(logic: SimLogic): FormulaPart {
   const inputs = createInputs();
   const registers = logic.outputs.filter((output) => output.registered);
   const registerOf = new Map(registers.map((output, index) => [output.pin, index]));
+  const inner = new Set(registers.filter((output) => output.feedbackFrom === 'register').map(({ pin }) => pin));
   const literal = (one: SimLiteral): Expr => {
     // State is the level that the pin shows while it is driven.
-    const register = one.feedback === true ? registerOf.get(one.pin) : undefined;
+    const isInner = one.feedback === true || inner.has(one.pin);
+    const register = isInner ? registerOf.get(one.pin) : undefined;
     const expr: Expr =
       register === undefined ? { op: 'input', index: inputs.of(one.pin) } : { op: 'state', index: register };
     return one.level === 1 ? expr : { op: 'not', term: expr };
@@ -159,19 +161,22 @@ export function logicPart(logic: SimLogic): FormulaPart {
   const powerUp = registers.flatMap((output, index): [number, 0 | 1][] =>
     output.powerUp === undefined ? [] : [[index, output.powerUp]],
   );
+  const reset = logic.reset !== undefined && logic.reset.length > 0 ? sum(logic.reset) : undefined;
+  // Registers that stand reset take no edge, even where the reset depends on one of them.
+  const free: Expr | undefined = reset === undefined ? undefined : { op: 'not', term: reset };
+  const whenFree = (expr: Expr): Expr => (free === undefined ? expr : { op: 'and', terms: [free, expr] });
   return {
     states: registers.map((output) => `pin ${output.pin}`),
     powerUp: new Map(powerUp),
-    asynchronous:
-      logic.reset !== undefined && logic.reset.length > 0 && registers.length > 0
-        ? [{ when: sum(logic.reset), set: all(cleared) }]
-        : [],
+    asynchronous: reset !== undefined && registers.length > 0 ? [{ when: reset, set: all(cleared) }] : [],
     clocked:
       clock === undefined || registers.length === 0
         ? []
         : [
-            ...(preset === undefined ? [] : [{ edge: 'rise' as const, of: clock, when: preset, set: all(set) }]),
-            { edge: 'rise' as const, of: clock, when: undefined, set: all(level) },
+            ...(preset === undefined
+              ? []
+              : [{ edge: 'rise' as const, of: clock, when: whenFree(preset), set: all(set) }]),
+            { edge: 'rise' as const, of: clock, when: free, set: all(level) },
           ],
     latched: [],
     outputs: logic.outputs
