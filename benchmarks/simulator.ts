@@ -1,6 +1,7 @@
 // Speed of the simulator on machines of 20 and 42 chips, every pin wired on its own, values 0 1 Z X, every edge of the clock. Prints
 // processor clocks a second of processor time (this process, all its threads), medians.
 
+import { readFileSync } from 'node:fs';
 import { performance } from 'node:perf_hooks';
 import { CompiledKernel, type Kernel, PlainKernel } from '../src/sim/index.ts';
 import { contents, wiredMachine } from './machines/wired-z80.ts';
@@ -8,6 +9,14 @@ import { verilogSpeed } from './support/verilog-speed.ts';
 
 /** Processor time of this process: a busy machine changes it less than the clock on the wall. */
 const cpuMs = (): number => process.cpuUsage().user / 1000;
+/** Processor time of the main thread alone where the system tells it: what a person waits for on a machine that is not busy. */
+const mainMs = (): number => {
+  try {
+    return Number(readFileSync(`/proc/self/task/${process.pid}/schedstat`, 'utf8').split(' ')[0]) / 1e6;
+  } catch {
+    return performance.now();
+  }
+};
 const median = (list: readonly number[]): number => [...list].sort((a, b) => a - b)[list.length >> 1]!;
 const nothing = { nets: [], last: new Uint8Array(0), record: () => undefined };
 const CLOCKS = 500_000;
@@ -24,11 +33,11 @@ for (const copies of [1, 3]) {
     kernel.setSource(circuit.sources.length - 1, 1);
     kernel.step();
   };
-  const atStart = performance.now();
+  const atStart = mainMs();
   const kernel = new CompiledKernel(circuit, contents);
   start(kernel);
   kernel.swing(0, 40_000, 125, nothing);
-  const first = performance.now() - atStart;
+  const first = mainMs() - atStart;
   const speedOf = (watch: typeof nothing & { readonly log?: (records: Int32Array) => void }): number => {
     const runs = Array.from({ length: 9 }, () => {
       const t = cpuMs();
@@ -82,7 +91,7 @@ for (const copies of [1, 3]) {
       other === undefined
         ? 'no IEEE 1364 simulator is installed'
         : `${Math.round(fast / other.clocksPerSecond)} times an IEEE 1364 simulator, which makes ${(other.clocksPerSecond / slow).toFixed(1)} clocks for one of the plain kernel`,
-      `from nothing to 20,000 clocks ${first.toFixed(0)} ms on the wall`,
+      `from nothing to 20,000 clocks ${first.toFixed(0)} ms of the main thread`,
     ].join('; '),
   );
   if (words === 0) throw new Error('nothing was recorded');

@@ -314,3 +314,33 @@ test('back at a snapshot a machine runs as it ran, and with other faults as with
     { numRuns: 60, seed: 31 },
   );
 }, 60_000);
+
+test('a ring of inverters ends unknown in the compiled kernel too, with one finding, and comes to life again', () => {
+  const circuit = simCircuit(
+    { G: '74HCT00' },
+    { go: 'G.1A', a: 'G.1B G.3Y', b: 'G.1Y G.2A G.2B', c: 'G.2Y G.3A G.3B' },
+  );
+  const kernel = new CompiledKernel(circuit, {});
+  const set = (value: number): string => {
+    kernel.force(circuit.nets.indexOf('go'), value);
+    kernel.step();
+    return ['a', 'b', 'c'].map((name) => String(levelOf(kernel.value(circuit.nets.indexOf(name))))).join('');
+  };
+  expect([set(2), set(1), set(2), set(1)]).toEqual(['110', 'XXX', '110', 'XXX']);
+  expect(kernel.findings.map(({ code }) => code)).toEqual(['sim/oscillates']);
+  // The same without a hand on a net: the program as built.
+  const driven = {
+    ...circuit,
+    sources: [{ name: 'go', net: circuit.nets.indexOf('go'), rateHz: undefined, start: 2 }],
+  };
+  const fast = new CompiledKernel(driven, {});
+  const none = { nets: [], last: new Uint8Array(0), record: () => undefined };
+  const levels = (): string =>
+    ['a', 'b', 'c'].map((name) => String(levelOf(fast.value(circuit.nets.indexOf(name))))).join('');
+  expect(levels()).toBe('110');
+  expect(fast.swing(0, 1, 50, none)).toBe(1);
+  expect(levels()).toBe('XXX');
+  fast.swing(0, 1, 50, none);
+  expect(levels()).toBe('110');
+  expect(fast.findings.map(({ code }) => code)).toEqual(['sim/oscillates']);
+});
