@@ -53,14 +53,17 @@ export {
   type UniverseOptions,
 } from './faults/index.ts';
 export {
+  classesOf,
   type ClassResult,
   type DiagnoseInput,
   type Diagnosis,
   evaluate,
+  type FaultClassOfNets,
   type EvaluateOptions,
   type Group,
   PLAIN_PHYSICS,
   type Physics,
+  pinsThatCount,
   planTrials,
   prepare,
   type Prepared,
@@ -71,3 +74,20 @@ export {
   type TrialPlan,
   type Verdict,
 } from './diagnose/index.ts';
+export {
+  type Answer,
+  type ChannelChoice,
+  chooseChannels,
+  COSTS,
+  type Coverage,
+  coverageOf,
+  type Dictionary,
+  GuidedSession,
+  type LikelyPlace,
+  makeDictionary,
+  type Measurement,
+  measurementText,
+  probeNets,
+  readAnswer,
+  type Suggestion,
+} from './probes/index.ts';

@@ -9,6 +9,7 @@ export {
   type Prepared,
   type ReadyCapture,
 } from './diagnose.ts';
-export { type Diagnosis, type Group, rank, type RankedPlace, type Verdict } from './rank.ts';
+export { classesOf, type FaultClassOfNets } from './classes.ts';
+export { type Diagnosis, type Group, posterior, rank, type RankedPlace, type Verdict } from './rank.ts';
 export { PLAIN_PHYSICS, type Physics, Trial } from './trial.ts';
-export { planTrials, type TrialPlan } from './trial-plan.ts';
+export { pinsThatCount, planTrials, type TrialPlan } from './trial-plan.ts';
