@@ -12,7 +12,13 @@ export interface Packed {
   readonly strong: Int32Array;
   readonly sinceReset: number | null;
   readonly firstHigh: boolean;
+  /** Half clocks by which a level may come late: outputs and memories have delays, a trial has none. */
+  readonly lag: number;
 }
+
+/** ns that strobe, decoder and memory together may be late by, at most: common practice, no source. */
+const LATE_NS = 200;
+const MOST_LAG = 3;
 
 /** A level of reset that lasts less is none: one wrong sample must not move the origin. */
 const LEAST_RESET = 6;
@@ -54,6 +60,8 @@ export function pack(
       strong[k]! |= 1 << bit;
     }
   });
+  const last = observed.times.length - 1;
+  const halfNs = last < 1 ? LATE_NS : ((observed.times[last]! - observed.times[0]!) / last) * 1e9;
   const own = nets.find(({ net }) => net === reset);
   const release = own === undefined ? -1 : releaseOf(own.level, own.known);
   return {
@@ -63,6 +71,7 @@ export function pack(
     strong,
     sinceReset: own === undefined ? observed.sinceReset : release < 0 ? null : -release,
     firstHigh: observed.firstHigh,
+    lag: Math.max(1, Math.min(MOST_LAG, Math.round(LATE_NS / Math.max(1, halfNs)))),
   };
 }
 

@@ -59,7 +59,10 @@ export function scoreTrial(
   let firstBits = 0;
   let failures = 0;
   let print = 0x811c9dc5;
-  let before = -1;
+  let before = 0;
+  let earlier = 0;
+  let earliest = 0;
+  const { lag } = packed;
   let failing = 0;
   let guessing = 0;
   let inGuesses = 0;
@@ -89,9 +92,11 @@ export function scoreTrial(
     }
     const strong = packed.strong[k]!;
     const seen = packed.level[k]!;
-    if (before === -1) before = word;
+    if (k === 0) before = earlier = earliest = word;
     const differ = (word ^ seen) & strong;
-    const firm = differ & (before ^ seen) & ~soft;
+    let firm = differ & (before ^ seen) & ~soft;
+    if (lag > 1) firm &= earlier ^ seen;
+    if (lag > 2) firm &= earliest ^ seen;
     const loose = differ & soft;
     print = Math.imul(print ^ (word & ~soft), 0x01000193) ^ Math.imul(soft, 0x9e3779b1);
     print ^= print >>> 15;
@@ -110,6 +115,8 @@ export function scoreTrial(
     seenBefore = seen;
     failing = firm;
     guessing = loose;
+    earliest = earlier;
+    earlier = before;
     before = word;
     // Hold what was seen.
     const hold = (firm | (soft & strong)) & (differ | guess);

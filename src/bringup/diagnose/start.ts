@@ -6,18 +6,21 @@ import { scoreTrial, type Start } from './score.ts';
 import type { Trial } from './trial.ts';
 
 const IN_RESET = 24;
-const TRIED = 256;
+/** Half clocks after the release that the first fetch takes. */
+const FIRST_FETCH = 14;
 /** Half clocks from reset that a free-running capture is looked for in. */
 const MOST_OFFSET = 40_000;
 const WORD = 20;
-/** Nats by which another count from the release must fit better, and at which it fits well. */
-const CLEARLY = 25;
+/** Nats by which another count from the release must fit better. */
+const CLEARLY = 6;
 
 /** `wire` wires the trial afresh. */
 export function findStart(trial: Trial, packed: Packed, wire: () => void, _probes: readonly number[]): Start {
   const parity = (inReset: number, skip: number): boolean =>
     trial.clockHighAfter(inReset + skip + 1) === packed.firstHigh;
   if (packed.sinceReset !== null) {
+    // The first fetch alone decides: its strobes come alike in nearly every faulty machine, what follows does not.
+    const limit = Math.min(packed.halves, Math.max(0, -packed.sinceReset) + FIRST_FETCH);
     let best: { start: Start; nats: number } | undefined;
     for (const shift of [0, 1, -1, 2, -2]) {
       const skip = packed.sinceReset + shift;
@@ -25,8 +28,8 @@ export function findStart(trial: Trial, packed: Packed, wire: () => void, _probe
       const inReset = [IN_RESET, IN_RESET + 1].find((count) => parity(count, skip)) ?? IN_RESET;
       const start = { inReset, skip };
       wire();
-      const { nats } = scoreTrial(trial, packed, start, { limit: TRIED });
-      if (best === undefined || (nats > best.nats + CLEARLY && nats > -CLEARLY)) best = { start, nats };
+      const { nats } = scoreTrial(trial, packed, start, { limit });
+      if (best === undefined || nats > best.nats + CLEARLY) best = { start, nats };
     }
     return best!.start;
   }

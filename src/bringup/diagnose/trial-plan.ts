@@ -29,7 +29,8 @@ export interface TrialPart {
   readonly before: Uint8Array;
   readonly drives: Uint8Array;
   readonly drives2: Uint8Array;
-  readonly drivesFromInputs: boolean;
+  /** Whether what it drives can change with an input: by port, and by bit for formulas. */
+  readonly drivesFrom: readonly (readonly boolean[])[];
   readonly commits: boolean;
   readonly isMemory: boolean;
   /** A memory that comes up with unknown bytes and is written. */
@@ -129,6 +130,21 @@ export function pinsThatCount(plan: TrialPlan, probes: readonly number[]): Uint8
 /** 50 kohm, as in the simulator: common practice, no source. */
 const INNER_PULL = 1 / 50e3;
 
+type Formulas = Extract<CircuitPart, { kind: 'formulas' }>['formulas'];
+
+/** Whether an output looks at an input other than through state. */
+function usesInput(part: Formulas, input: number): boolean {
+  const uses = (expr: Formulas['outputs'][number]['value']): boolean =>
+    expr.op === 'input'
+      ? expr.index === input
+      : expr.op === 'not'
+        ? uses(expr.term)
+        : expr.op === 'and' || expr.op === 'or' || expr.op === 'xor'
+          ? expr.terms.some(uses)
+          : false;
+  return part.outputs.some(({ value, enable }) => uses(value) || (enable !== undefined && uses(enable)));
+}
+
 /** Makes the plan. `netlist` has its parts in the order of the bench's netlist. */
 export function planTrials(bench: Bench, circuit: Circuit, netlist: SimNetlist, contents: SimContents): TrialPlan {
   const pinAt = new Map<number, number>();
@@ -180,7 +196,7 @@ export function planTrials(bench: Bench, circuit: Circuit, netlist: SimNetlist, 
         before: new Uint8Array(part.inputs.length),
         drives: new Uint8Array(part.outputs.length),
         drives2: new Uint8Array(part.outputs.length),
-        drivesFromInputs: part.inputs.length > 0,
+        drivesFrom: [part.inputs.map((_, k) => usesInput(formulas, k))],
         commits,
         isMemory: false,
         isRam: false,
@@ -207,7 +223,7 @@ export function planTrials(bench: Bench, circuit: Circuit, netlist: SimNetlist, 
       before: none,
       drives: none,
       drives2: none,
-      drivesFromInputs: model.drivesFrom.includes(true),
+      drivesFrom: part.ins.map((port, k) => port.map(() => model.drivesFrom[k]!)),
       commits: model.commitsFrom.includes(true),
       isMemory,
       isRam: isMemory && model.commitsFrom.includes(true) && contents.images?.get(part.name) === undefined,

@@ -60,11 +60,13 @@ export class Trial {
   #drivable = new Uint8Array(0);
   #floatLevel = new Uint8Array(0);
   #links: (number[] | undefined)[] = [];
+  #up = new Float64Array(0);
+  #down = new Float64Array(0);
+  #fill = new Int32Array(0);
   #readers: Int32Array = new Int32Array(0);
   #readerStart: Int32Array = new Int32Array(0);
   readonly #wake: Int32Array;
   readonly #touched: Int32Array;
-  readonly #drivingMask: Int32Array;
   readonly #committingMask: Int32Array;
   readonly #dead: Uint8Array;
   readonly #lowOnly: Uint8Array;
@@ -75,6 +77,9 @@ export class Trial {
   readonly #xFor: Int32Array;
   readonly #lastOut: Int32Array[];
   readonly #lastSoft: Uint8Array;
+  readonly #lastControl: Int32Array;
+  /** Words of memories written since power-up; undefined where all must be put back. */
+  #written: number[] | undefined;
   #clamped: number[] = [];
   #softCount = 0;
   #wins = 0;
@@ -98,10 +103,8 @@ export class Trial {
     const words = Math.max(1, Math.ceil(parts.length / 32));
     this.#wake = new Int32Array(words);
     this.#touched = new Int32Array(words);
-    this.#drivingMask = new Int32Array(words);
     this.#committingMask = new Int32Array(words);
     parts.forEach((entry, k) => {
-      if (entry.drivesFromInputs) this.#drivingMask[k >> 5]! |= 1 << (k & 31);
       if (entry.commits) this.#committingMask[k >> 5]! |= 1 << (k & 31);
     });
     this.#dead = new Uint8Array(parts.length);
@@ -111,6 +114,7 @@ export class Trial {
     this.#xFor = new Int32Array(parts.length);
     this.#lastOut = parts.map((entry) => new Int32Array(entry.outs.length));
     this.#lastSoft = new Uint8Array(parts.length);
+    this.#lastControl = new Int32Array(parts.length);
     this.#ports = parts.map((entry) => entry.ins.map((port) => new Int32Array(port.length)));
     this.#outs = parts.map((entry) => Int32Array.from(entry.outs.flat()));
     this.#time = new Float64Array(plan.clocks.length);
@@ -234,7 +238,7 @@ export class Trial {
         else wrong.set(fault.part, image);
       } else stuck.set(fault.pin, fault.level);
     }
-    this.state.set(plan.power);
+    this.#restore();
     plan.parts.forEach((entry, k) => {
       const { part, netPart } = entry;
       const why = unfed[netPart] ?? 0;
@@ -244,9 +248,11 @@ export class Trial {
       if (unknown.has(netPart) && entry.isMemory) {
         this.state.fill(0xff00ff, entry.state, entry.state + entry.words);
         this.#learns[k] = 1;
+        this.#written = undefined;
       }
       const image = wrong.get(netPart);
       if (image !== undefined) {
+        this.#written = undefined;
         if (entry.isMemory)
           for (let at = 0; at < entry.words; at++) {
             const byte = image[at] ?? 0xff;
@@ -261,8 +267,15 @@ export class Trial {
       });
     });
     // Pulls.
-    const up = new Float64Array(nodes.count);
-    const down = new Float64Array(nodes.count);
+    if (this.#up.length < count) {
+      this.#up = new Float64Array(count + 64);
+      this.#down = new Float64Array(count + 64);
+      this.#fill = new Int32Array(count + 64);
+    }
+    const up = this.#up;
+    const down = this.#down;
+    up.fill(0);
+    down.fill(0);
     const pull = (a: number, b: number, ohms: number): void => {
       if (a === b) return;
       const [fa, fb] = [nodes.fed[a]!, nodes.fed[b]!];
@@ -290,16 +303,27 @@ export class Trial {
     // Readers and what may drive.
     const starts = this.#readerStart;
     starts.fill(0);
-    const each = (use: (node: number, part: number) => void): void => {
+    const each = (use: (node: number, reader: number) => void): void => {
       for (let k = 0; k < plan.parts.length; k++) {
         if (this.#dead[k] === 1) continue;
-        for (const port of this.#ports[k]!) for (const node of port) if (node >= 0) use(node, k);
+        const ports = this.#ports[k]!;
+        // The processor looks at its data when its clock moves: they are taken before each edge.
+        const from = plan.parts[k]!.drivesFrom;
+        const commits = plan.parts[k]!.commits;
+        for (let n = k === plan.processor ? 1 : 0; n < ports.length; n++) {
+          const port = ports[n]!;
+          for (let bit = 0; bit < port.length; bit++) {
+            const drives = from[n]![bit]!;
+            if (port[bit]! >= 0 && (drives || commits)) use(port[bit]!, k * 2 + (drives ? 1 : 0));
+          }
+        }
       }
     };
     each((node) => starts[node + 1]!++);
     for (let node = 0; node < count; node++) starts[node + 1]! += starts[node]!;
     if (this.#readers.length < starts[count]!) this.#readers = new Int32Array(starts[count]! + 64);
-    const fill = starts.slice(0, count);
+    const fill = this.#fill;
+    for (let node = 0; node < count; node++) fill[node] = starts[node]!;
     each((node, part) => {
       this.#readers[fill[node]!++] = part;
     });
@@ -309,12 +333,13 @@ export class Trial {
     });
     for (const clock of [...plan.clocks, ...plan.hands]) this.#drivable[this.#slotNode[clock.slot]!] = 1;
     this.loose = [];
+    const data = plan.processor < 0 || this.#dead[plan.processor] === 1 ? undefined : this.#ports[plan.processor]![0];
     const levels = physics.floats;
     this.#default = typeof levels === 'number' ? levels : 1;
     this.#looseIs = levels === 'any' ? FLOATS : LOOSE;
     for (let node = 0; node < count; node++) {
       this.#floatLevel[node] = typeof levels === 'number' ? levels : levels === 'any' ? 1 : (levels[node] ?? 1);
-      const isRead = starts[node + 1]! > starts[node]!;
+      const isRead = starts[node + 1]! > starts[node]! || data?.includes(node) === true;
       if (
         isRead &&
         this.#drivable[node] === 0 &&
@@ -340,6 +365,7 @@ export class Trial {
     this.#xFor.fill(0);
     for (const last of this.#lastOut) last.fill(0);
     this.#lastSoft.fill(0);
+    this.#lastControl.fill(0);
     plan.clocks.forEach((clock, k) => {
       this.#time[k] = clock.halfNs;
       this.#clockLevel[k] = clock.start === 1 ? 1 : 0;
@@ -352,6 +378,25 @@ export class Trial {
     for (let k = 0; k < plan.parts.length; k++) this.#gatherBefore(k);
     this.#touched.fill(0);
     this.step();
+  }
+
+  /** State as at power-up; of memories only what was written is put back. */
+  #restore(): void {
+    const { power, parts } = this.plan;
+    const written = this.#written;
+    if (written === undefined) this.state.set(power);
+    else {
+      for (const at of written) this.state[at] = power[at]!;
+      for (const entry of parts) {
+        if (entry.isMemory) {
+          this.state.fill(0, entry.inWords, entry.outWords + 1);
+          continue;
+        }
+        const end = entry.part.kind === 'model' ? entry.outWords + entry.outs.length : entry.state + entry.words;
+        for (let at = entry.state; at < end; at++) this.state[at] = power[at]!;
+      }
+    }
+    this.#written = [];
   }
 
   #link(from: number, to: number): void {
@@ -393,6 +438,9 @@ export class Trial {
   }
 
   #swing(k: number): void {
+    const { processor, parts } = this.plan;
+    if (processor >= 0 && parts[processor]!.part.kind === 'model')
+      this.state[parts[processor]!.beforeWords] = this.#gather(this.#ports[processor]![0]!);
     const level = 1 - this.#clockLevel[k]!;
     this.#clockLevel[k] = level;
     this.#time[k]! += this.plan.clocks[k]!.halfNs;
@@ -438,6 +486,7 @@ export class Trial {
         word &= ~(this.#clamp[node] === 1 ? 0x10000 << bit : 1 << bit);
       }
       this.state[entry.state + at] = word;
+      this.#written?.push(entry.state + at);
     }
   }
 
@@ -521,6 +570,13 @@ export class Trial {
     const s = this.state;
     const ports = this.#ports[k]!;
     let isSoft = false;
+    if (entry.isMemory) {
+      // A memory that is not selected, and was not, drives nothing whatever its address.
+      const control = this.#gather(ports[2]!);
+      const isSame = control === this.#lastControl[k] && this.#lastOut[k]![0] === 0;
+      if (isSame && this.#lastSoft[k] === 0 && (this.#softCount === 0 || !this.#isSoft(ports[2]!))) return;
+      this.#lastControl[k] = control;
+    }
     for (let n = 0; n < ports.length; n++) {
       if (!part.model.drivesFrom[n]) continue;
       s[entry.inWords + n] = this.#gather(ports[n]!);
@@ -610,10 +666,11 @@ export class Trial {
     this.soft[node] = soft;
     const end = this.#readerStart[node + 1]!;
     for (let r = this.#readerStart[node]!; r < end; r++) {
-      const part = this.#readers[r]!;
-      const bit = 1 << (part & 31);
-      this.#wake[part >> 5]! |= bit & this.#drivingMask[part >> 5]!;
-      this.#touched[part >> 5]! |= bit & this.#committingMask[part >> 5]!;
+      const reader = this.#readers[r]!;
+      const word = reader >> 6;
+      const bit = 1 << ((reader >> 1) & 31);
+      if ((reader & 1) === 1) this.#wake[word]! |= bit;
+      this.#touched[word]! |= bit & this.#committingMask[word]!;
     }
     const links = this.#links[node];
     if (links !== undefined && now !== was)
@@ -646,7 +703,9 @@ export class Trial {
       few.forEach((bit, k) => {
         if ((subset >>> k) & 1) place ^= 1 << bit;
       });
-      if (place < entry.words) s[entry.state + place] = 0xff00ff;
+      if (place >= entry.words) continue;
+      s[entry.state + place] = 0xff00ff;
+      this.#written?.push(entry.state + place);
     }
   }
 
@@ -695,6 +754,11 @@ export class Trial {
       return changed;
     }
     const s = this.state;
+    // Nothing is written while /WE is surely high.
+    if (entry.isRam && ports[2]!.length > 1) {
+      const strobe = ports[2]![1]!;
+      if (strobe >= 0 && this.level[strobe] === 1 && (this.soft[strobe]! & 7) === 0) return false;
+    }
     let acts = false;
     for (let n = 0; n < ports.length; n++) {
       const word = this.#gather(ports[n]!);
@@ -703,6 +767,8 @@ export class Trial {
     }
     const changed = acts && part.model.commit(s, entry.state, entry.beforeWords, entry.inWords, this.#moment);
     if (acts && entry.isRam && this.#softCount > 0) this.#doubt(entry, ports);
+    if (changed && entry.isRam)
+      this.#written?.push(entry.state + ((s[entry.inWords]! & 0xffff) | ((s[entry.inWords + 1]! & 0x7fff) << 16)));
     for (let n = 0; n < ports.length; n++) s[entry.beforeWords + n] = s[entry.inWords + n]!;
     if (changed) this.#touched[k >> 5]! |= 1 << (k & 31);
     return changed;
