@@ -1,9 +1,9 @@
 // Captures of a stage held against its boards: the observations run against every plausible slip. Shared by the verb and the
 // workbench; reading files and spreading work over workers is the host's.
 
-import { type Diagnosis, evaluate, makeFaults, type Observed, type Prepared, prepare, rank } from '../bringup/index.ts';
+import { type Diagnosis, evaluate, type Observed, type Prepared, rank } from '../bringup/index.ts';
 import type { Build } from './build.ts';
-import { bringupInput } from './bringup-input.ts';
+import { prepareStage } from './guided.ts';
 
 export interface StageDiagnosis {
   readonly prepared: Prepared;
@@ -17,10 +17,8 @@ export function diagnoseStage(
   observed: readonly Observed[],
   progress?: (share: number) => boolean,
 ): StageDiagnosis | undefined {
-  const input = bringupInput(build, stage);
-  if (input === undefined) return undefined;
-  const faults = makeFaults(input.bench, { otherImages: input.otherImages });
-  const prepared = prepare({ bench: input.bench, plan: input.plan, faults, observed, images: input.images });
+  const prepared = prepareStage(build, stage, observed);
+  if (prepared === undefined) return undefined;
   const results = evaluate(prepared, {
     ...(progress === undefined ? {} : { progress: (done, total) => progress(done / Math.max(1, total)) }),
   });

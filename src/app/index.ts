@@ -47,6 +47,8 @@ export {
 export { wireFactsOf } from './wire-facts.ts';
 export { cycleVerb, marginsVerb, measuredVerb } from './verbs/margins.ts';
 export { netlistVerb } from './verbs/netlist.ts';
+export { type ProbesOptions, probesVerb } from './verbs/probes.ts';
+export { foundFaultEntry, guidedSession, prepareStage, stageFaults } from './guided.ts';
 export { partsVerb } from './verbs/parts.ts';
 export { type CaptureFile, type DiagnoseOptions, diagnoseVerb } from './verbs/diagnose.ts';
 export { diagnoseStage, type StageDiagnosis } from './diagnose.ts';

@@ -43,6 +43,7 @@ export {
   FAULT_CLASSES,
   type FaultClass,
   type FaultHistory,
+  historyOf,
   makeBench,
   makeFaults,
   type Nodes,
@@ -60,6 +61,8 @@ export {
   evaluate,
   type FaultClassOfNets,
   type EvaluateOptions,
+  evaluatePairs,
+  type PairResult,
   type Group,
   PLAIN_PHYSICS,
   type Physics,
@@ -72,6 +75,7 @@ export {
   type ReadyCapture,
   Trial,
   type TrialPlan,
+  unmeasured,
   type Verdict,
 } from './diagnose/index.ts';
 export {

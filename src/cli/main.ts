@@ -17,6 +17,7 @@ import {
   countFindings,
   decodeVerb,
   diagnoseVerb,
+  probesVerb,
   doneVerb,
   expectVerb,
   explainVerb,
@@ -414,6 +415,30 @@ export async function main(args: readonly string[], root: string, output: Output
           ...(options.intended === true ? { from: 'netlist' as const } : {}),
         }),
       ),
+  );
+  common(
+    program
+      .command('probes [project]')
+      .description('which nets to hook up, what that proves, and what to measure next')
+      .option('--channels <n>', 'how many channels there are; 16 unless said', number)
+      .option('--have <net...>', 'nets that are hooked up: what a capture of them covers')
+      .option('--answer <words...>', '"A7 stuck low", "/RD 230 kHz", "CPU.A7 ROM.A7 open": what was measured'),
+  ).action((path: string | undefined, options: Common & { channels?: number; have?: string[]; answer?: string[] }) =>
+    onBuild('probes', path, options, (build, stage) => {
+      const bar = progressBar(output, options.json !== true && process.stderr.isTTY === true);
+      const result = probesVerb(build, {
+        stage,
+        ...(options.channels === undefined ? {} : { channels: options.channels }),
+        ...(options.have === undefined ? {} : { have: options.have }),
+        ...(options.answer === undefined ? {} : { answers: options.answer }),
+        progress: (share) => {
+          bar.show(share);
+          return true;
+        },
+      });
+      bar.done();
+      return result;
+    }),
   );
   common(
     program

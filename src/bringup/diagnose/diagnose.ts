@@ -3,7 +3,7 @@
 // of the classes in each of its workers, puts the results together and asks for the ranking.
 
 import type { Observed } from '../model.ts';
-import { type Bench, type Edit, type Fault, nodesOf, probeOf } from '../faults/index.ts';
+import { type Bench, bothEdits, type Edit, type Fault, nodesOf, probeOf } from '../faults/index.ts';
 import { classesOf, type FaultClassOfNets } from './classes.ts';
 import { findStart } from './start.ts';
 import { type Packed, pack } from './packed.ts';
@@ -66,7 +66,11 @@ export function prepare(input: DiagnoseInput): Prepared {
   const reset = bench.netlist.nets[bench.pins[plan.resetPin]?.net ?? -1]?.name;
   const packs = input.observed.map((observed) => pack(observed, (net) => place(net) >= 0, reset, input.most ?? 8000));
   const strips = packs.map((packed) => packed.nets.map(place));
-  const all = [...new Set(strips.flat())];
+  // Without a capture everything that could be probed counts.
+  const all =
+    packs.length > 0
+      ? [...new Set(strips.flat())]
+      : bench.netlist.nets.flatMap(({ kind, name }) => (kind === 'signal' && place(name) >= 0 ? [place(name)] : []));
   const counts = pinsThatCount(plan, all);
   const classes = classesOf(bench, all, input.faults, counts);
   const trial = new Trial(plan);
@@ -81,6 +85,13 @@ export function prepare(input: DiagnoseInput): Prepared {
   return { input, classes, captures, unknownNets: [...unknownNets], edgesPerHalf };
 }
 
+/** Results before anything was captured: every slip as likely as its prior. `isWrong`: something is known to be wrong. */
+export function unmeasured(prepared: Prepared, isWrong: boolean): ClassResult[] {
+  return prepared.classes.flatMap(({ isCorrect }, at) =>
+    isCorrect && isWrong ? [] : [{ at, nats: 0, whole: false, first: [], failures: 0, print: at, halves: 0 }],
+  );
+}
+
 export interface EvaluateOptions {
   /** This part of so many. Default the whole. */
   readonly part?: number;
@@ -91,12 +102,78 @@ export interface EvaluateOptions {
   readonly margin?: number;
 }
 
+const PAIR_MARGIN = 40;
+/** Nats within which a leader explains everything: then only what is worse than it tries other levels of floating nets. */
+const FITS_WELL = 60;
 const FIRST_LOOK = 4;
 /** Nats by which another level of one floating net may fall behind before it is given up. */
 const OWN_MARGIN = 8;
 /** Floating nets tried one by one at most; below this cost none are. */
 const MOST_LOOSE = 40;
 const FLOAT_COST = 3;
+
+/** What it costs to take things otherwise than they mostly are, in nats. */
+function costOf({ floats, wins, unfed }: Physics): number {
+  return (floats === 'any' ? 1.5 : 0) + (wins === 1 ? 0.7 : 0) + (unfed === 'dead' ? 0 : 2);
+}
+
+/** Two slips at once, and how well they explain the captures. */
+export interface PairResult {
+  readonly a: number;
+  readonly b: number;
+  readonly nats: number;
+  readonly failures: number;
+}
+
+/** Singles that a pair is made of: each of the first with each of the second number of leaders. */
+const PAIR_FIRST = 16;
+const PAIR_SECOND = 80;
+
+/**
+ * Where no single slip explains the captures: pairs of the best singles, best first. Classes by their place in `prepared.classes`.
+ */
+export function evaluatePairs(
+  prepared: Prepared,
+  results: readonly ClassResult[],
+  progress?: (done: number, total: number) => boolean,
+): PairResult[] {
+  const { classes, captures, input } = prepared;
+  const order = [...results]
+    .filter(({ at }) => !classes[at]!.isCorrect)
+    .sort((x, y) => y.nats - x.nats || classes[y.at]!.prior - classes[x.at]!.prior || x.at - y.at)
+    .slice(0, PAIR_SECOND);
+  const trial = new Trial(input.plan);
+  trial.setHalf(prepared.edgesPerHalf);
+  const best = captures.map(({ good }) => Float64Array.from(good.curve));
+  const found: PairResult[] = [];
+  const total = Math.min(PAIR_FIRST, order.length) * order.length;
+  let done = 0;
+  for (let i = 0; i < Math.min(PAIR_FIRST, order.length); i++)
+    for (let j = i + 1; j < order.length; j++) {
+      done++;
+      if ((done & 15) === 0 && progress?.(done, total) === false) return found;
+      const edit = bothEdits(classes[order[i]!.at]!.edit, classes[order[j]!.at]!.edit);
+      let leader: { nats: number; failures: number } | undefined;
+      for (const floats of [1, 0] as const) {
+        let nats = 0;
+        let failures = 0;
+        let isWhole = true;
+        captures.forEach((capture, k) => {
+          trial.wire(nodesOf(input.bench, capture.probes, edit), edit, { ...PLAIN_PHYSICS, floats }, input.images);
+          const start = capture.start ?? { inReset: 24, skip: 0 };
+          const score = scoreTrial(trial, capture.packed, start, { best: best[k]!, margin: PAIR_MARGIN });
+          if (score.halves < capture.packed.halves) isWhole = false;
+          else for (let w = 0; w < score.curve.length; w++) best[k]![w] = Math.max(best[k]![w]!, score.curve[w]!);
+          nats += score.nats;
+          failures += score.failures;
+        });
+        if (isWhole && (leader === undefined || nats > leader.nats)) leader = { nats, failures };
+        if (trial.loose.length === 0) break;
+      }
+      if (leader !== undefined) found.push({ a: order[i]!.at, b: order[j]!.at, ...leader });
+    }
+  return found.sort((x, y) => y.nats - x.nats || x.a - y.a || x.b - y.b);
+}
 
 /** Runs the classes of one part. Deterministic for a part; what is given up depends on the part's own leader only. */
 export function evaluate(prepared: Prepared, options: EvaluateOptions = {}): ClassResult[] {
@@ -159,6 +236,7 @@ export function evaluate(prepared: Prepared, options: EvaluateOptions = {}): Cla
       first.push(score.first);
       if (!isWhole) whole = false;
     });
+    nats -= costOf(physics);
     return { at: -1, nats, whole, failures, print, halves, first, curves };
   };
   /** All physics that can matter for a class. */
@@ -181,7 +259,7 @@ export function evaluate(prepared: Prepared, options: EvaluateOptions = {}): Cla
     let hadConflict = trial.hadConflict;
     const top = best.reduce((sum, curve) => sum + curve.at(-1)!, 0);
     const isLate = limits === undefined;
-    if (leader.nats < (isLate ? top - 1 : -1)) {
+    if (leader.nats < (isLate && top > -FITS_WELL ? top - 1 : -1)) {
       if (hasLoose) {
         consider({ ...PLAIN_PHYSICS, floats: 0 });
         hadConflict ||= trial.hadConflict;

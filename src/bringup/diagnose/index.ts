@@ -5,9 +5,12 @@ export {
   type DiagnoseInput,
   evaluate,
   type EvaluateOptions,
+  evaluatePairs,
+  type PairResult,
   prepare,
   type Prepared,
   type ReadyCapture,
+  unmeasured,
 } from './diagnose.ts';
 export { classesOf, type FaultClassOfNets } from './classes.ts';
 export { type Diagnosis, type Group, posterior, rank, type RankedPlace, type Verdict } from './rank.ts';

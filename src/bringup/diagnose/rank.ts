@@ -1,13 +1,14 @@
-// Results to a verdict and places to look at. Classes that predict the same bits and explain them equally well cannot be told
-// apart by these captures: they are one group, shown as the places in it.
+// Results to a verdict and places to look at. Classes that explain the captures equally well, to within what the costs of guesses
+// mean, cannot be told apart by them: they are one group, shown as the places in it.
 
 import type { Fault, Place } from '../faults/index.ts';
 import type { ClassResult, Prepared } from './diagnose.ts';
 
 /** How much of the nats counts: real evidence is not as independent as the score takes it. Fitted on the training seeds of benchmarks/diagnosis. */
-const TEMPER = 0.7;
-/** Nats within which equal predictions count as equally good. */
-const SAME = 1.5;
+const TEMPER = 0.5;
+/** Nats within which equal predictions count as equally good, and within which any do that fail equally often. */
+const SAME = 3;
+const ALIKE = 1;
 /** Odds, before anything is measured, that the machine is right. */
 const PRIOR_CORRECT = 1;
 /** A leader that fails more often than this, a thousand half clocks, explains nothing. */
@@ -83,6 +84,7 @@ export function rank(prepared: Prepared, parts: readonly (readonly ClassResult[]
     nats: number;
     print: number;
     whole: boolean;
+    failures: number;
     members: number[];
   }
   const building: Building[] = [];
@@ -90,12 +92,23 @@ export function rank(prepared: Prepared, parts: readonly (readonly ClassResult[]
   for (const k of order) {
     const result = results[k]!;
     const list = byPrint.get(result.print) ?? [];
-    const home = result.whole ? list.find((group) => group.whole && group.nats - result.nats <= SAME) : undefined;
+    const home = result.whole
+      ? (list.find((group) => group.whole && group.nats - result.nats <= SAME) ??
+        building.find(
+          (group) => group.whole && group.failures === result.failures && group.nats - result.nats <= ALIKE,
+        ))
+      : undefined;
     if (home !== undefined) {
       home.members.push(k);
       continue;
     }
-    const made = { nats: result.nats, print: result.print, whole: result.whole, members: [k] };
+    const made = {
+      nats: result.nats,
+      print: result.print,
+      whole: result.whole,
+      failures: result.failures,
+      members: [k],
+    };
     building.push(made);
     byPrint.set(result.print, [...list, made]);
   }

@@ -9,7 +9,7 @@ import { GUESS, type Trial } from './trial.ts';
 const FIRM_ONSET = 10;
 const FIRM_LASTING = 0.5;
 /** A change on a net whose level is a guess. */
-const GUESS_CHANGE = 0.35;
+const GUESS_CHANGE = 1;
 /** Half clocks of a window, and what a window costs at most. */
 export const WINDOW = 64;
 const WINDOW_MOST = 250;

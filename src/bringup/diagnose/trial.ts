@@ -219,9 +219,9 @@ export class Trial {
       const isHalf = open.length < list.length && open.every(({ level }) => level === 1);
       // What stands the wrong way round in its supply does nothing.
       const isReversed = open.some(({ pin, level }) => nodes.fed[nodes.ofPin[pin]!] === 3 - level);
-      if (!isReversed) this.hasUnfed = true;
+      this.hasUnfed = true;
       if (physics.unfed === 'works' && isHalf && !isReversed) return;
-      unfed[part] = physics.unfed === 'low' && !isReversed ? 2 : 1;
+      unfed[part] = physics.unfed === 'low' ? 2 : 1;
     });
     this.#dead.fill(0);
     this.#blank.fill(0);
@@ -230,8 +230,10 @@ export class Trial {
     const stuck = new Map<number, 0 | 1>();
     const unknown = new Set<number>();
     for (const fault of edit.devices ?? []) {
-      if (fault.kind === 'dead') unfed[fault.part] = 1;
-      else if (fault.kind === 'blank') wrong.set(fault.part, new Uint8Array(0));
+      if (fault.kind === 'dead') {
+        unfed[fault.part] = physics.unfed === 'low' ? 2 : 1;
+        this.hasUnfed = true;
+      } else if (fault.kind === 'blank') wrong.set(fault.part, new Uint8Array(0));
       else if (fault.kind === 'image') {
         const image = images?.get(fault.image);
         if (image === undefined) unknown.add(fault.part);
@@ -630,7 +632,8 @@ export class Trial {
     let now = was;
     let soft = 0;
     const fed = this.#fed[node]!;
-    if (fed !== 0) now = fed === 2 ? 0 : 1;
+    // Supply and ground joined leave nothing of either.
+    if (fed !== 0) now = fed === 1 ? 1 : 0;
     else {
       const high = this.#high[node]!;
       const low = this.#low[node]!;

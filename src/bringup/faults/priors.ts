@@ -62,3 +62,34 @@ export function classShares(history?: FaultHistory): Readonly<Record<FaultClass,
     shares[name] = (SHARES[name] * REPORTS_WEIGH + (history?.get(name) ?? 0)) / (REPORTS_WEIGH + found);
   return shares;
 }
+
+/** How the sentence of a found fault tells its kind; the sentences are those of `makeFaults`. */
+const PHRASES: readonly (readonly [RegExp, FaultClass])[] = [
+  [/makes no contact in/, 'end-open'],
+  [/, the other rail, and not in/, 'tie-wrong-rail'],
+  [/, one aside of/, 'end-aside'],
+  [/ are exchanged/, 'ends-exchanged'],
+  [/the wrong way round/, 'bus-reversed'],
+  [/ touches /, 'strips-bridged'],
+  [/stands one hole to the/, 'chip-aside'],
+  [/is turned round/, 'chip-turned'],
+  [/is in no contact with/, 'leg-bent'],
+  [/^The wire .* from \d+:[tb][+-]\d+ to \d+:[tb][+-]\d+ is missing/, 'rail-dead'],
+  [/^The wire .* is missing/, 'wire-absent'],
+  [/ is missing/, 'pull-up-missing'],
+  [/does nothing/, 'part-dead'],
+  [/^The output .* stands/, 'output-stuck'],
+  [/is not programmed/, 'device-blank'],
+  [/ holds /, 'device-other-image'],
+  [/is still in/, 'strap-left-in'],
+];
+
+/** The kinds of faults found in a build, from the sentences kept of them; a sentence in other words counts as none. */
+export function historyOf(texts: readonly string[]): FaultHistory {
+  const counts = new Map<FaultClass, number>();
+  for (const text of texts) {
+    const kind = PHRASES.find(([phrase]) => phrase.test(text))?.[1];
+    if (kind !== undefined) counts.set(kind, (counts.get(kind) ?? 0) + 1);
+  }
+  return counts;
+}

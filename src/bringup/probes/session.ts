@@ -50,7 +50,8 @@ export class GuidedSession {
   readonly #halfNs: number;
   readonly #pairs: readonly (readonly [number, number])[];
 
-  constructor(prepared: Prepared, results: readonly ClassResult[]) {
+  /** `mostClasses`: hypotheses kept, the likeliest; each costs a run of the machine. */
+  constructor(prepared: Prepared, results: readonly ClassResult[], options: { readonly mostClasses?: number } = {}) {
     const { bench, plan, faults, images } = prepared.input;
     this.#bench = bench;
     this.#edits = (at) => prepared.classes[at]!.edit;
@@ -67,8 +68,10 @@ export class GuidedSession {
         else item.weight += share;
       }
     });
-    const sorted = [...items.values()].sort((a, b) => b.weight - a.weight).slice(0, MOST_ITEMS);
-    const classes = [...new Set(sorted.map(({ at }) => at))].slice(0, MOST_CLASSES);
+    const sorted = [...items.values()]
+      .sort((a, b) => b.weight - a.weight)
+      .slice(0, Math.max(MOST_ITEMS, 4 * (options.mostClasses ?? 0)));
+    const classes = [...new Set(sorted.map(({ at }) => at))].slice(0, options.mostClasses ?? MOST_CLASSES);
     const kept = new Set(classes);
     this.#items = sorted.filter(({ at }) => kept.has(at));
     normalise(this.#items);
@@ -209,7 +212,11 @@ export class GuidedSession {
     const nodes = this.#nodesOf(at);
     const pinAt = (hole: HoleName): number => this.#bench.pins.findIndex((pin) => pin.hole === hole);
     const [a, b] = [pinAt(from), pinAt(to)];
-    return a < 0 || b < 0 ? undefined : nodes.ofPin[a] === nodes.ofPin[b];
+    if (a >= 0 && b >= 0) return nodes.ofPin[a] === nodes.ofPin[b];
+    const strips = [this.#bench.strip(from), this.#bench.strip(to)];
+    if (strips.some((strip) => strip < 0)) return undefined;
+    const { ofProbe } = nodesOf(this.#bench, strips, this.#edits(at));
+    return ofProbe[0] === ofProbe[1];
   }
 
   /** Pins that hypotheses part or join: along each net from its first pin, and across nets that some hypothesis joins. */
