@@ -56,6 +56,9 @@ export function address(bench: Bench, ask: Asks['address'][0]): AddressAnswer {
   const mapped = new Set(bench.project.machine().value.map.map((entry) => foldName(entry.part.name)));
   const members = bench.project.machine().value.buses.flatMap((bus) => bus.members.map((member) => member.name));
   const netlist = netlistAt(design, bench.lastStage());
+  const isMultiplexed = netlist.parts.some(
+    ({ record }) => record.bus?.role === 'processor' && record.bus.signals?.['ale'] !== undefined,
+  );
   return {
     spaces,
     devices: shown.map((revision) => deviceData(bench, revision, ask.stage)),
@@ -65,10 +68,9 @@ export function address(bench: Bench, ask: Asks['address'][0]): AddressAnswer {
     ],
     unmapped: members.filter((name) => {
       const role = netlist.parts.find((part) => foldName(part.name) === foldName(name))?.record.bus?.role;
-      return (
-        !mapped.has(foldName(name)) &&
-        (role === 'memory' || role === 'peripheral' || role === 'latch' || role === 'buffer')
-      );
+      // A latch without an address may be one for the address lines, where these carry data too.
+      const isPort = role === 'buffer' || (role === 'latch' && !isMultiplexed);
+      return !mapped.has(foldName(name)) && (role === 'memory' || role === 'peripheral' || isPort);
     }),
   };
 }
@@ -78,7 +80,12 @@ function entriesOf(bench: Bench, design: Design, space: MapDecl['space'], stage:
   const machine = bench.project.machine().value;
   return machine.map.flatMap((entry, index): AddressEntry[] => {
     if (entry.space !== space) return [];
-    const region = design.map.find((one) => one.decl === entry) ?? design.map.find((one) => sameEntry(one.decl, entry));
+    // Where buses follow each other an entry has a region on each: the one that is there, else the next to come.
+    const regions = design.map.filter((one) => one.decl === entry || sameEntry(one.decl, entry));
+    const isNow = (one: (typeof regions)[number]): boolean =>
+      one.stage <= stage && (one.until === undefined || stage < one.until);
+    const region = regions.find(isNow) ?? regions.find((one) => one.stage > stage) ?? regions.at(-1);
+    const first = regions.length === 0 ? 0 : Math.min(...regions.map((one) => one.stage));
     const part = netlistAt(design, bench.lastStage()).parts.find(
       (one) => foldName(one.name) === foldName(entry.part.name),
     );
@@ -101,8 +108,8 @@ function entriesOf(bench: Bench, design: Design, space: MapDecl['space'], stage:
         access: entry.access ?? region?.access ?? '',
         when: entry.when?.name ?? '',
         mirrors: entry.mirrors ?? '',
-        stage: region?.stage ?? 0,
-        stageName: design.stages.find((one) => one.number === region?.stage)?.name ?? '',
+        stage: first,
+        stageName: design.stages.find((one) => one.number === first)?.name ?? '',
         state,
         place: bench.place(entry.part.span),
       },
@@ -222,7 +229,7 @@ function deviceData(bench: Bench, revision: Revision, stage: number): AddressDev
     isProved: own === undefined ? result !== undefined : own.isProved,
     fuses: explained?.fuses ?? 0,
     sum: sumText(result?.compiled.checksum ?? own?.result?.file.fuseSum.computed),
-    signature: explained?.signature ?? '',
+    signature: (explained?.signature ?? '').trimEnd(),
     points: (proof?.points ?? 0) + (check?.points ?? 0),
     text: result?.compiled.text ?? '',
     discrete: form === undefined ? '' : discreteText(form, revision.device),
@@ -298,6 +305,7 @@ function pinsOf(revision: Revision): AddressDevice['pins'] {
 function fixedOf(design: Design, stage: number, programmed: ReadonlySet<string>): AddressAnswer['fixed'] {
   const holds = (one: { readonly stage: number; readonly until: number | undefined }): boolean =>
     one.stage <= stage && (one.until === undefined || stage < one.until);
+  const rails = new Set(['gnd', ...design.supplies.map((supply) => foldName(supply.name))]);
   return design.devices.flatMap((plan) => {
     const outputs = plan.outputs.filter(holds);
     if (programmed.has(foldName(plan.part)) || outputs.length === 0) return [];
@@ -305,7 +313,9 @@ function fixedOf(design: Design, stage: number, programmed: ReadonlySet<string>)
       {
         part: plan.part,
         type: plan.type,
-        inputs: plan.inputs.map((input) => ({ pin: input.pin, net: input.net })),
+        inputs: plan.inputs
+          .filter((input) => !rails.has(foldName(input.net)))
+          .map((input) => ({ pin: input.pin, net: input.net })),
         outputs: outputs.map((output) => ({ pin: output.pin, net: output.net, part: output.select?.part ?? '' })),
       },
     ];

@@ -109,13 +109,7 @@ function Address() {
               <span class={part === one.part ? 'hl' : ''}>{one.part}</span>{' '}
               <span class="q">{one.type}, nothing to program</span>
             </h2>
-            <p class="s q">
-              looks at{' '}
-              {one.inputs
-                .filter((input) => input.net !== 'GND')
-                .map((input) => `${input.net} (${input.pin})`)
-                .join(', ')}
-            </p>
+            <p class="s q">looks at {one.inputs.map((input) => `${input.net} (${input.pin})`).join(', ')}</p>
             <ul class="equations">
               {one.outputs.map((output) => (
                 <li key={output.pin}>
