@@ -1,5 +1,5 @@
-// What one sees and presses: the worked example of Hitachi's HD44780U data sheet (ADE-207-272, table 11: 8-bit operation, one line,
-// internal reset; the sequence from memory), 4-bit transfers (table 12), digits through a 4511, keys, relays, diodes.
+// What one sees and presses: the worked examples of Hitachi's HD44780U data sheet (ADE-207-272, tables 11 to 13; of table 11 what
+// comes after HITACHI from memory), digits through a 4511, keys, relays, diodes.
 
 import { describe, expect, test } from 'vitest';
 import { digitsText, displays, isLit, lightOver } from '../../src/sim/index.ts';

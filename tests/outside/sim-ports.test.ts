@@ -1,5 +1,5 @@
-// Parallel ports and the Z80's interrupt chain against their makers' descriptions: Intel 8255A/82C55A (231256: mode definition, bit
-// set/reset, figures of modes 1 and 2), Motorola MC6821 (DS9435: tables of CA1/CB1 and CA2/CB2), the Z80 PIO technical manual
+// Parallel ports and the Z80's interrupt chain against their makers' descriptions: Intel 8255A/82C55A (mode 1 output
+// read in a reprint; mode definition, bit set/reset, the other figures from memory), Motorola MC6821 (DS9435, from memory), the Z80 PIO technical manual
 // (chapters 4 to 6) and UM0081 (daisy chain, return from interrupt).
 
 import { describe, expect, test } from 'vitest';

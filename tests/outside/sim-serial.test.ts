@@ -1,6 +1,6 @@
 // Serial ports against their makers' descriptions: National PC16550D (June 1995: tables I, II and IV, FIFO operation), Motorola
-// MC6850 (control register and status), Intel 8251A (205222: mode and command instruction, status), Zilog UM0081 for the SIO (write and
-// read registers, vector with status). Lines are read bit by bit, by code of this file.
+// MC6850 (control register and status), Intel 8251A (205222, from memory), Zilog UM0081 for the SIO (read
+// registers and priorities; write registers and the vector with status from memory). Lines are read bit by bit, by code of this file.
 
 import { describe, expect, test } from 'vitest';
 import { ChipBench, type Levels } from '../support/chip-bench.ts';

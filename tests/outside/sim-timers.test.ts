@@ -1,5 +1,5 @@
-// Timers against their makers' figures: the wave forms of Intel's 8254 data sheet (231164, figures 15 to 20: control word and count as
-// printed there), Zilog's UM0081 for the CTC, the timer chapters of WDC's W65C22 sheet, and the formulas of one-shots and the 555.
+// Timers against their makers' figures: the wave forms of Intel's 8254 data sheet (231164, figures 15 to 20, control words and counts
+// from memory; mode definitions read in Ziatech's reprint), Zilog's UM0081 for the CTC, the timer chapters of WDC's W65C22 sheet, and the formulas of one-shots and the 555.
 
 import { describe, expect, test } from 'vitest';
 import { ChipBench } from '../support/chip-bench.ts';

@@ -1,9 +1,9 @@
-// 6850 serial port. Source: Motorola MC6850 data sheet (DS9493-R4): contents of the registers (table 1), control register
-// fields, status register; from memory where the sheet was not at hand.
+// 6850 serial port. Source: Motorola MC6850 data sheet: control register as listed from it in net.micro (16 Sep 1982), status bits
+// as in a lecture's notes (Clarkson, up12); overrun, carrier and /CTS from memory of the sheet (DS9493-R4).
 //
 //   RS R/W   register                control: 1-0 divide by 1, 16, 64, master reset; 4-2 word; 6-5 /RTS and transmitter; 7 receiver
-//   0   W    control                 status: 0 receive full, 1 transmit empty, 2 /DCD, 3 /CTS, 4 framing, 5 overrun, 6 parity, 7 /IRQ
-//   0   R    status
+//   0   W    control                 status: 0 receive full, 1 transmit empty, 2 /DCD, 3 /CTS, 4 framing, 5 overrun, 6 parity,
+//   0   R    status                  7 /IRQ
 //   1   W    transmit data
 //   1   R    receive data
 //

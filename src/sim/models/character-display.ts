@@ -1,5 +1,5 @@
-// Character displays of the HD44780 class. Source: Hitachi HD44780U data sheet (ADE-207-272): instruction table (table 6), reset
-// function, 4-bit transfer, execution times 37 us and 1.52 ms at 270 kHz; from memory where not said.
+// Character displays of the HD44780 class. Source: Hitachi HD44780U data sheet (ADE-207-272): instructions and times (table 6: 37 us
+// and 1.52 ms at 270 kHz), addresses, shift function (table 7), 4-bit transfer (table 12); the state after its reset from memory.
 //
 //   RS R/W                         00000001 clear        0000001x home         000001is entry: one up, shift
 //   0   0   instruction            00001dcb on, cursor, blink               0001srxx move the cursor or the text

@@ -2,8 +2,8 @@
 // simulated: what hangs on them is read from the wiring when the circuit is built (surroundings.ts).
 //
 //   A /CLR B: falls with B high, rises with A low, or /CLR rises with A low and B high -> Q high for its time, from the last
-//   trigger on (retriggerable); /CLR low ends it. Source: TI SN74LS123 data sheet SDLS043, function table; SN74HC123 for the /CLR edge.
-//   Time: 0.45 R C for HC and HCT at 5 V (Nexperia 74HC/HCT123: K of about 0.45 from 10 nF on), 0.37 R C and a little for LS (TI
+//   trigger on (retriggerable); /CLR low ends it. Source, from memory: TI SN74LS123 data sheet SDLS043, function table; SN74HC123
+//   for the /CLR edge. Time, from memory: 0.45 R C for HC and HCT at 5 V (Nexperia 74HC/HCT123: K of about 0.45 from 10 nF on), 0.37 R C and a little for LS (TI
 //   SDLS043: K of about 0.37 at large C). A real one is off by some percent.
 //
 //   555: TI NE555 data sheet SLFS022I. Astable: high for 0.693 (RA + RB) C, low for 0.693 RB C. Monostable: TRIG low starts

@@ -1,5 +1,5 @@
 // 6821: two ports of eight lines with four handshake lines. Source: Motorola MC6821 data sheet (DS9435): internal addressing
-// (table), control word format, control of CA1/CB1 and of CA2/CB2 (tables 3 to 6); from memory where the sheet was not at hand.
+// (table), control word format, control of CA1/CB1 and of CA2/CB2 (tables 3 to 6); all from memory.
 //
 //   RS1 RS0   CRA2/CRB2 1      0                control  7 flag of x1, 6 of x2; 5-3 control of x2; 2 data, not direction; 1 rising
 //   0   0     data A           direction A               edge of x1; 0 enables its interrupt

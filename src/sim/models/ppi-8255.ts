@@ -1,12 +1,13 @@
-// 8255A: three ports of eight lines, modes 0, 1 and 2. Source: Intel 8255A/82C55A data sheet (231308/231256): mode definition,
-// bit set/reset, mode 1 input and output control signals, mode 2, status of port C; 82C55A reset state (all inputs).
+// 8255A: three ports of eight lines, modes 0, 1 and 2. Source: Intel 8255A data sheet, output control signals of mode 1 (read in the
+// reprint of the Tandy 1000 technical reference manual, page 230); the rest of the 8255A/82C55A sheet (231308/231256) from memory.
 //
 //   control word  1 mm a c m b c   group A mode, port A in, upper C in, group B mode, port B in, lower C in
 //                 0 --- bbb v      sets or clears one bit of port C (in modes 1 and 2 the enables INTE among them)
 //
 // Handshake lines on port C: input  /STB (PC4, PC2) in, IBF (PC5, PC1), INTR (PC3, PC0) out
 //                            output /ACK (PC6, PC2) in, /OBF (PC7, PC1), INTR out
-// A read or write acts when its strobe ends. Reading port C in modes 1 and 2 gives the status: the INTE bits stand where the lines
+// A read or write acts when its strobe ends, where a real part takes INTR back with the strobe's beginning. Reading port C in
+// modes 1 and 2 gives the status: the INTE bits stand where the lines
 // that come in would. A read of the control word gives it back (82C55A; the NMOS part does not).
 
 import { isKnown, unknownWord, wordOf } from '../values.ts';

@@ -5,7 +5,8 @@
 //   watchdog input without an edge for its time, from the end of a reset on -> a reset pulse, or /WDO low; off while it floats
 //   supply said to be too low (0 given), or good again (1)               -> reset, until the pulse after it is good
 //
-// Not modelled: volts of the supply (whoever gives the byte has held them against the threshold), power-fail comparators, CT capacitors (the typical pulse at 100 nF is taken).
+// Not modelled: volts of the supply (whoever gives the byte has held them against the threshold), power-fail comparators, CT
+// capacitors (the typical pulse at 100 nF is taken).
 
 import { type PartRecord, pinsNamed } from '../../parts/index.ts';
 import { HIGH, LOW } from '../values.ts';

@@ -1,6 +1,6 @@
-// 8253 and 8254: three counters of sixteen bits, all six modes. Source: Intel 8254 data sheet (231164): control word, read and
-// write, counter latch, read-back, mode definitions and their timing diagrams (figures 15 to 20), gate operations; mode definitions
-// also as reprinted in a manual of Ziatech (zt-8809a, pages 255 on). The 8253 has no read-back.
+// 8253 and 8254: three counters of sixteen bits, all six modes. Source: Intel 8254 mode definitions and gate operations as reprinted
+// in Ziatech's manuals of the ZT 8809A (page 255) and ZT 89CT04 (page 248); control word, read-back and the timing diagrams of
+// Intel's sheet (231164, figures 15 to 20) from memory. The 8253 has no read-back.
 //
 // A CLK pulse is a rise and then a fall: gates and triggers are sampled at the rise; counts are loaded and counted at the fall.
 // A control word sets OUT at once; a count written is loaded at the next pulse, which does not count it down.

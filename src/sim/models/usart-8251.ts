@@ -1,5 +1,5 @@
 // 8251A serial port in its asynchronous modes. Source: Intel 8251A data sheet (205222): mode instruction, command instruction,
-// status read, TxRDY and /CTS, break detect; from memory where the sheet was not at hand. Synchronous modes are not modelled: a mode
+// status read, TxRDY and /CTS, break detect; all from memory. Synchronous modes are not modelled: a mode
 // word that asks for one leaves the line at rest and nothing received.
 //
 //   mode     ss pp ll bb   stop bits 1, 1.5, 2; parity on, even; 5 to 8 bits; clock by 1, 16, 64 (00 synchronous)

@@ -1,6 +1,6 @@
-// 6522: two ports, two timers, a shift register. Source: WDC W65C22 data sheet (register summary, port latching, handshake, timer 1
-// and timer 2 operation, shift register modes, interrupt flag and enable registers); Synertek SY6522 application notes from memory
-// where it differs.
+// 6522: two ports, two timers, a shift register. Source: WDC W65C22 and Rockwell R6522 data sheets, from memory (register summary,
+// port latching, handshake, timers, shift register modes, interrupt flag and enable registers); N + 1.5 and N + 2 of timer 1 as a
+// builder measured them (robin-6502-project, June 2020).
 //
 //   0 port B   1 port A, handshake   2, 3 directions B, A   4, 5 timer 1   6, 7 its latch   8, 9 timer 2   A shift register
 //   B auxiliary: 7 PB7 by timer 1, 6 timer 1 goes on, 5 timer 2 counts PB6, 4-2 shift mode, 1-0 latching

@@ -1,7 +1,7 @@
 // EEPROM and flash that the machine itself writes. Cells stand first in the state, one word a byte as in memory.ts, so that images and
-// contents are read the same way. Sources: Atmel AT28C256 data sheet 0006M (page write, data polling, toggle bit, software data
-// protection); Microchip/SST SST39SF010A data sheet DS20005022D and S71147 (software command sequence, table 4; times TBP, TSE,
-// TSCE); AMD Am29F040B data sheet 21445 (command definitions, write operation status; byte program 7 us).
+// contents are read the same way. Sources: Atmel AT28C256 data sheet 0006F and 0006M (page write, data polling; tBLC, tWC), the
+// protection algorithms as printed for the AT28C040; SST39SF010A data sheets S71147 (software command sequence, table 4) and
+// DS20005022D (TBP, TSE, TSCE); AMD Am29F040B data sheet 21445 (byte program 7 us), its commands from memory.
 //
 //   EEPROM  bytes of one page, each within 150 us of the one before, then the write cycle. While both last a read gives the last byte
 //           with bit 7 turned round and bit 6 turning with every read. AA 55 A0 before the bytes switches the protection on, and

@@ -1,5 +1,5 @@
-// Z80 SIO: two serial ports, asynchronous modes. Source: Zilog UM0081 (Z80 CPU Peripherals, UM008101-0601), SIO: write registers 0 to
-// 7, read registers 0 to 2, interrupts; from memory where noted. Synchronous modes, DMA and the /W//RDY lines are not modelled: they
+// Z80 SIO: two serial ports, asynchronous modes. Source: Zilog UM0081 (Z80 CPU Peripherals, UM008101-0601), SIO: interrupts and their
+// priorities (page 228), read registers 0 and 1 (pages 292, 297); write registers and the table of the vector from memory. Synchronous modes, DMA and the /W//RDY lines are not modelled: they
 // stay open, and a port set to a synchronous mode sends and receives nothing.
 //
 //   WR0 register (2-0), command (5-3): 2 reset external/status, 3 channel reset, 4 interrupt on next character, 5 reset the
