@@ -6,10 +6,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 
 /** Whether `iverilog` and `vvp` can be run. */
-export function hasIverilog(): boolean {
-  const found = spawnSync('iverilog', ['-V'], { encoding: 'utf8' });
-  return found.error === undefined && /Icarus Verilog/.test(found.stdout);
-}
+export { canCapture as hasIverilog } from '../../benchmarks/bringup-source/index.ts';
 
 /** What a Verilog text prints. Throws what the compiler or the simulator says where one fails; killed after a minute. */
 export function runVerilog(
