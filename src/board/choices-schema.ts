@@ -14,14 +14,16 @@ export const BoardsFileSchema = Type.Object(
     boards: Type.Optional(
       Type.Object(
         {
-          kind: Type.Optional(Type.String({ description: 'full, half, mini, terminal or bus; full unless said.' })),
+          kind: Type.Optional(
+            Type.String({ description: 'full, half, mini, terminal, single or bus; full unless said.' }),
+          ),
           across: Type.Optional(Type.Integer({ minimum: 1, maximum: 30 })),
           down: Type.Optional(Type.Integer({ minimum: 1, maximum: 30 })),
           list: Type.Optional(
             Type.Array(
               Type.Object(
                 {
-                  kind: Type.String({ description: 'full, half, mini, terminal or bus.' }),
+                  kind: Type.String({ description: 'full, half, mini, terminal, single or bus.' }),
                   column: Type.Integer({ minimum: 1, maximum: 30 }),
                   row: Type.Integer({ minimum: 1, maximum: 60 }),
                 },

@@ -6,7 +6,7 @@ import type { Design } from '../netlist/index.ts';
 import type { LayoutChoices } from './choices.ts';
 import { exchangePins } from './exchange.ts';
 import { planFeeds } from './feeds.ts';
-import { jobOf, obstacleOf, orderWires, partsOfSeats, temporaryStrips, wireOf } from './finish.ts';
+import { jobOf, leversOf, obstacleOf, orderWires, partsOfSeats, temporaryStrips, wireOf } from './finish.ts';
 import type { Body, Rotation } from './footprint.ts';
 import {
   describeRefusal,
@@ -105,7 +105,9 @@ class Editor implements LayoutEditor {
     this.design = exchangePins(machine, layout.exchanges ?? []);
     this.prover = new Prover(this.design.netlists);
     const timeline = timelineOf(this.design);
-    this.ground = openGround(this.design, timeline, layout.boards, this.choices, findings);
+    this.ground = openGround(this.design, timeline, layout.boards, this.choices, findings, (bare) => {
+      keepSeats(bare, layout, true, new Set(), 'across');
+    });
     const { grid, space, rails } = this.ground;
     seatFixed(this.ground, this.choices, findings);
     const everyone = new Set(timeline.items.map((item) => item.name));
@@ -154,6 +156,7 @@ class Editor implements LayoutEditor {
     for (const net of order) wireNet(this.input, net, pairs.get(net) ?? [], drafts, findings, { length: 0, bound: 0 });
     alignHeaders(ground, drafts);
     this.lanes = new Lanes(space, []);
+    for (const seat of ground.seats.values()) for (const lever of leversOf(seat)) this.lanes.addObstacle(lever);
     for (const landing of this.landings) this.lanes.addObstacle(housingOf(grid, landing));
     for (const [index, seat] of ground.seats) this.obstacleOfItem.set(index, this.lanes.addObstacle(obstacleOf(seat)));
     this.layDrafts(drafts, before);

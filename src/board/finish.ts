@@ -58,6 +58,12 @@ export function obstacleOf(seat: Seat): PathObstacle {
   return { body: seat.body, from: seat.item.from, until: seat.item.until, out: seat.item.part.comesOut };
 }
 
+/** Where levers of a seated part swing. */
+export function leversOf(seat: Seat): PathObstacle[] {
+  const { from, until } = seat.item;
+  return seat.zones.flatMap(({ body, isLever }) => (isLever ? [{ body, from, until, out: true, high: true }] : []));
+}
+
 /** What the lanes need to know of a wire. Buses are numbered in `buses` as they come. */
 export function jobOf(
   timeline: Timeline,
@@ -155,7 +161,11 @@ export function wiresOfDrafts(
   const before = new Map(options.before.map((wire) => [wire.id, wire]));
   const buses = new Map<string, number>();
   const jobs = lasting.map((draft) => jobOf(timeline, grid, draft, buses, before, options.leads.has(draft)));
-  const paths = new Lanes(space, [...options.seats.map(obstacleOf), ...options.housings]).layAll(jobs);
+  const paths = new Lanes(space, [
+    ...options.seats.map(obstacleOf),
+    ...options.seats.flatMap(leversOf),
+    ...options.housings,
+  ]).layAll(jobs);
   const temporary = temporaryStrips(grid, options.seats);
   return orderWires(
     lasting.map((draft, i) => wireOf(timeline, grid, draft, paths[i]!, options, temporary, options.leads.get(draft))),

@@ -186,6 +186,48 @@ export function bodyOfBox(box: Box, x: number, y: number): Body {
   };
 }
 
+/** mm along the board that a tool or finger needs at either end of a part that comes out: common practice, no source. */
+const GRIP_MM = 5;
+
+/** What a rigid part keeps clear beyond its body, by rotation; lengths in pitches. */
+export interface Reach {
+  /** At either end, so that it can be taken out. */
+  readonly grip: number;
+  /** Beyond the end of pin 1, over which a lever swings. */
+  readonly swing: number;
+}
+
+/** The reach of a part: records of sockets say in `swing-mm` how far their lever goes. */
+export function reachOf(record: PartRecord, comesOut: boolean): Reach {
+  const swing = (record.facts as Readonly<Record<string, unknown>> | undefined)?.['swing-mm'];
+  return {
+    grip: comesOut ? GRIP_MM / PITCH_MM : 0,
+    swing: typeof swing === 'number' && swing > 0 && swing < 200 ? swing / PITCH_MM : 0,
+  };
+}
+
+/** The zones beyond the ends of a body (already turned) that stay clear of tall things; `isLever` where one swings. */
+export function zonesOf(
+  box: Box,
+  reach: Reach,
+  rotation: Rotation,
+): { readonly box: Box; readonly isLever: boolean }[] {
+  const zones: { box: Box; isLever: boolean }[] = [];
+  if (rotation % 180 !== 0) return zones;
+  const left = { ...box, x0: box.x0 - reach.grip, x1: box.x0 };
+  const right = { ...box, x0: box.x1, x1: box.x1 + reach.grip };
+  if (reach.grip > 0) zones.push({ box: left, isLever: false }, { box: right, isLever: false });
+  if (reach.swing > 0)
+    zones.push({
+      box:
+        rotation === 0
+          ? { ...box, x0: box.x0 - reach.swing, x1: box.x0 }
+          : { ...box, x0: box.x1, x1: box.x1 + reach.swing },
+      isLever: true,
+    });
+  return zones;
+}
+
 /** The body of a bent part between two leads. */
 export function bodyOfBent(footprint: BentFootprint, x1: number, y1: number, x2: number, y2: number): Body {
   const length = Math.hypot(x2 - x1, y2 - y1);

@@ -87,6 +87,18 @@ export const BOARD_KINDS: readonly BoardKind[] = [
     source: '63 x 10',
   },
   {
+    name: 'single',
+    title: 'full size with the lower rails taken off, 730 tie points',
+    columns: 63,
+    rails: { first: 3, groups: 10, breakAt: 32, sides: ['t'] },
+    widthMm: 165.1,
+    heightMm: 45.1,
+    stepX: 66,
+    stepY: 18,
+    holes: 730,
+    source: '63 x 10 + 2 x 50; outline from memory',
+  },
+  {
     name: 'bus',
     title: 'bus strip, two rails of 50',
     columns: 0,

@@ -17,25 +17,46 @@ export interface Ground {
   readonly boards: readonly PlacedBoard[];
   readonly grid: Grid;
   readonly space: Space;
-  readonly rails: RailPlan;
+  rails: RailPlan;
   /** By item index. */
   readonly seats: Map<number, Seat>;
   strips: NetStrips;
 }
 
-/** Bare boards with the builder's bars and the rails planned. */
+const NO_RAILS: RailPlan = { netOf: new Int32Array(0), stripsOf: new Map(), links: new Map(), entries: [] };
+
+/**
+ * Bare boards with the builder's bars and the rails planned. `early` seats what may lie over rails, which then do without the
+ * holes under it; there are no rails yet when it is called.
+ */
 export function openGround(
   design: Design,
   timeline: Timeline,
   boards: readonly PlacedBoard[],
   choices: LayoutChoices,
   findings: Finding[],
+  early: (ground: Ground) => void = () => undefined,
 ): Ground {
   const grid = createGrid(boards);
   const space = new Space(grid, timeline.stages);
   barHoles(space, choices, findings);
-  const rails = planRails(design, timeline, space, railChoices(grid, timeline, choices, findings));
-  return { timeline, boards, grid, space, rails, seats: new Map(), strips: new NetStrips() };
+  const ground: Ground = {
+    timeline,
+    boards,
+    grid,
+    space,
+    rails: NO_RAILS,
+    seats: new Map(),
+    strips: new NetStrips(),
+  };
+  early(ground);
+  ground.rails = planRails(design, timeline, space, railChoices(grid, timeline, choices, findings));
+  return ground;
+}
+
+/** Whether a seat has leads on two boards. */
+export function isAcross({ grid }: Ground, seat: Seat): boolean {
+  return seat.holes.some((hole) => grid.board[hole] !== grid.board[seat.holes[0]!]);
 }
 
 /** Seats a part; the caller has made sure that it may sit there. */
@@ -75,8 +96,13 @@ export function barUnderWires(ground: Ground, previous: Layout): void {
   }
 }
 
-/** Seats the parts whose places the builder fixed. */
-export function seatFixed(ground: Ground, choices: LayoutChoices, findings: Finding[]): void {
+/** Seats the parts whose places the builder fixed; only those across two boards where asked, and nothing is said then. */
+export function seatFixed(
+  ground: Ground,
+  choices: LayoutChoices,
+  findings: Finding[],
+  which: 'across' | 'all' = 'all',
+): void {
   const { space, timeline, grid } = ground;
   const byName = new Map<string, Item[]>();
   for (const item of timeline.items) {
@@ -88,6 +114,7 @@ export function seatFixed(ground: Ground, choices: LayoutChoices, findings: Find
     const items = byName.get(place.part.toLowerCase());
     const where = place.span === undefined ? [] : [place.span];
     if (items === undefined) {
+      if (which === 'across') continue;
       findings.push({
         code: 'board/unknown-part',
         severity: 'error',
@@ -107,7 +134,7 @@ export function seatFixed(ground: Ground, choices: LayoutChoices, findings: Find
           (one.stage ?? 1) > (place.stage ?? 1) &&
           (one.stage ?? 1) <= item.from,
       );
-      if (other !== undefined || (place.stage ?? 1) > item.from) continue;
+      if (other !== undefined || (place.stage ?? 1) > item.from || ground.seats.has(item.index)) continue;
       const first = grid.find(place.at);
       const second = place.to === undefined ? -1 : grid.find(place.to);
       const seat =
@@ -118,7 +145,9 @@ export function seatFixed(ground: Ground, choices: LayoutChoices, findings: Find
             : second < 0
               ? undefined
               : seatBent(space, item, first, second, true);
+      if (which === 'across' && (seat === undefined || !isAcross(ground, seat))) continue;
       const why = seat === undefined ? 'some of its leads would find no hole' : describeRefusal(space, timeline, seat);
+      if (which === 'across' && why !== undefined) continue;
       if (seat === undefined || why !== undefined) {
         findings.push({
           code: 'board/fixed-place-impossible',
@@ -246,7 +275,13 @@ export function describeRefusal(space: Space, timeline: Timeline, seat: Seat): s
 }
 
 /** Seats parts where they stood before, if that is still legal. Returns the names of those that stay. */
-export function keepSeats(ground: Ground, previous: Layout, rigid: boolean, unmoved: ReadonlySet<string>): string[] {
+export function keepSeats(
+  ground: Ground,
+  previous: Layout,
+  rigid: boolean,
+  unmoved: ReadonlySet<string>,
+  which: 'across' | 'all' = 'all',
+): string[] {
   const { space, grid, timeline, seats } = ground;
   const before = new Map<string, PlacedPart[]>();
   for (const part of previous.parts) {
@@ -277,6 +312,7 @@ export function keepSeats(ground: Ground, previous: Layout, rigid: boolean, unmo
     }
     if (seat === undefined || seat.holes.length !== place.leads.length) continue;
     if (seat.holes.some((hole, i) => holeOf.get(seat.numbers[i]!) !== hole)) continue;
+    if (which === 'across' && !isAcross(ground, seat)) continue;
     if (refusal(space, seat) !== undefined) continue;
     seatOn(ground, seat);
     kept.push(item.name);

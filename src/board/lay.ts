@@ -4,6 +4,7 @@
 
 import type { Finding, Result } from '../base/index.ts';
 import type { Design } from '../netlist/index.ts';
+import { freezeAcross, seatAcross } from './across.ts';
 import { estimateBoards, placeBoards, proposeBoards } from './arrange.ts';
 import { type BoardChoice, type LayoutChoices, NO_CHOICES } from './choices.ts';
 import { proveLayout } from './extract.ts';
@@ -19,6 +20,7 @@ import {
   keepSeats,
   barUnderWires,
   type Ground,
+  isAcross,
   noRoom,
   openAnchors,
   openGround,
@@ -64,12 +66,14 @@ export function lay(
   const timeline = timelineOf(design);
   const slots = slotsOf(timeline.items);
   const chosen = choices.boards !== undefined;
+  // What fits on no board of the usual kind needs two without rails between their fields.
+  const kind = slots.some((slot) => slot.variants.length === 0) ? 'single' : choices.kind;
   const small = timeline.items.filter((item) => item.footprint.kind === 'two-lead').length;
   let boards: BoardChoice[] = chosen
     ? [...choices.boards]
     : previous !== undefined && previous.boards.length > 0
       ? boardsOf(previous)
-      : proposeBoards(estimateBoards(slots, small, choices.kind), choices.kind);
+      : proposeBoards(estimateBoards(slots, small, kind), kind);
   let best: Result<Layout> | undefined;
   for (let attempt = 0; ; attempt++) {
     const task: Task = {
@@ -100,8 +104,8 @@ export function lay(
     if (previous !== undefined && previous.boards.length > 0) {
       // What is built stays where it is: new boards go below.
       const row = Math.max(...boards.map((board) => board.row));
-      boards = [...boards, { kind: choices.kind, column: 1, row: row + 1 }];
-    } else boards = proposeBoards(Math.min(more, MOST_BOARDS), choices.kind);
+      boards = [...boards, { kind, column: 1, row: row + 1 }];
+    } else boards = proposeBoards(Math.min(more, MOST_BOARDS), kind);
   }
 }
 
@@ -173,7 +177,11 @@ interface Task {
 function attemptLay(task: Task): Result<Layout> {
   const { machine, design, timeline, slots, boards, choices, previous, options, exchanges, given } = task;
   const findings: Finding[] = [];
-  const ground = openGround(design, timeline, boards, choices, findings);
+  const ground = openGround(design, timeline, boards, choices, findings, (bare) => {
+    seatFixed(bare, choices, findings, 'across');
+    if (previous !== undefined) keepSeats(bare, previous, true, new Set(), 'across');
+    seatAcross(bare, slots, (seat) => seatOn(bare, seat));
+  });
   if (task.spareWires && previous !== undefined) barUnderWires(ground, previous);
   const { grid, space, rails, seats, strips } = ground;
   const seatIt = (seat: Seat): void => seatOn(ground, seat);
@@ -197,6 +205,8 @@ function attemptLay(task: Task): Result<Layout> {
     keepSeats(ground, previous, false, unmoved);
   }
 
+  const across = [...seats.values()].some((seat) => isAcross(ground, seat));
+
   // Rigid parts.
   const isRail = (net: number): boolean => rails.stripsOf.has(net) || timeline.nets[net]!.net.kind !== 'signal';
   if (given === undefined) {
@@ -206,6 +216,10 @@ function attemptLay(task: Task): Result<Layout> {
     for (const slot of shaped) {
       const seat = slot.items.map((item) => seats.get(item.index)).find((s) => s !== undefined);
       if (seat === undefined) continue;
+      if (isAcross(ground, seat)) {
+        freezeAcross(ground, placement, slot, seat);
+        continue;
+      }
       const first = seat.holes[0]!;
       placement.put(slot.index, 0, grid.board[first]!, grid.column[first]! - 1 - slot.variants[0]!.firstColumn);
       placement.fixed[slot.index] = 1;
@@ -227,7 +241,7 @@ function attemptLay(task: Task): Result<Layout> {
     const places = new Map<number, Address>();
     for (const slot of shaped) {
       const board = placement.board[slot.index]!;
-      if (board < 0) continue;
+      if (board < 0 || slot.items.some((item) => seats.has(item.index))) continue;
       const variant = slot.variants[placement.variant[slot.index]!]!;
       const column = placement.column[slot.index]! + variant.firstColumn + 1;
       for (const item of slot.items)
@@ -244,7 +258,8 @@ function attemptLay(task: Task): Result<Layout> {
       slots: slotsOf(again.items),
       exchanges: all,
     };
-    const trimmed = homeless.length === 0 && mayTrim(choices, previous) ? trimBoards(boards, places) : undefined;
+    const trimmed =
+      homeless.length === 0 && !across && mayTrim(choices, previous) ? trimBoards(boards, places) : undefined;
     if (trimmed !== undefined) {
       const result = attemptLay({ ...next, boards: trimmed.boards, given: trimmed.places });
       if (errorsOf(result) === 0) return result;

@@ -2,9 +2,10 @@
 // shortest trees. Read from the layout, not from the run that made it.
 
 import type { Design } from '../netlist/index.ts';
+import { freezeAcross } from './across.ts';
 import type { LayoutChoices } from './choices.ts';
 import { exchangePins } from './exchange.ts';
-import { keepSeats, openAnchors, openGround } from './ground.ts';
+import { isAcross, keepSeats, openAnchors, openGround } from './ground.ts';
 import { type Layout, layoutAt } from './model.ts';
 import { solveTree } from './net-tree.ts';
 import { createProblem, Placement } from './placement.ts';
@@ -15,7 +16,9 @@ import { timelineOf } from './timeline.ts';
 export function placementCost(machine: Design, choices: LayoutChoices, layout: Layout): number {
   const design = exchangePins(machine, layout.exchanges ?? []);
   const timeline = timelineOf(design);
-  const ground = openGround(design, timeline, layout.boards, choices, []);
+  const ground = openGround(design, timeline, layout.boards, choices, [], (bare) => {
+    keepSeats(bare, layout, true, new Set(), 'across');
+  });
   keepSeats(ground, layout, true, new Set());
   const { grid, seats, rails } = ground;
   const slots = slotsOf(timeline.items).map((slot) => {
@@ -28,6 +31,10 @@ export function placementCost(machine: Design, choices: LayoutChoices, layout: L
   for (const slot of slots) {
     const seat = seats.get(slot.items[0]!.index);
     if (seat === undefined) continue;
+    if (isAcross(ground, seat)) {
+      freezeAcross(ground, placement, slot, seat);
+      continue;
+    }
     const hole = seat.holes[0]!;
     placement.put(slot.index, 0, grid.board[hole]!, grid.column[hole]! - 1 - slot.variants[0]!.firstColumn);
   }
@@ -45,7 +52,9 @@ export function wiringTotals(
 ): { readonly length: number; readonly bound: number } {
   const design = exchangePins(machine, layout.exchanges ?? []);
   const timeline = timelineOf(design);
-  const ground = openGround(design, timeline, layout.boards, choices, []);
+  const ground = openGround(design, timeline, layout.boards, choices, [], (bare) => {
+    keepSeats(bare, layout, true, new Set(), 'across');
+  });
   const everyone = new Set(timeline.items.map((item) => item.name));
   keepSeats(ground, layout, true, everyone);
   openAnchors(ground, design, layout);

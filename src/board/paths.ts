@@ -37,6 +37,8 @@ export interface PathObstacle {
   readonly from: number;
   readonly until: number;
   readonly out: boolean;
+  /** High above the board: in the way of arched wires only. */
+  readonly high?: boolean;
 }
 
 /** Wires that one lane holds. */
@@ -206,11 +208,11 @@ export class Lanes {
   }
 
   /** The obstacle chain at a node: 0 free, 1 a body, 2 a body that comes out, during the job's stages. */
-  private bodyAt(node: number, job: PathJob): number {
+  private bodyAt(node: number, job: PathJob, flat: boolean): number {
     let worst = 0;
     for (let at = this.covered[node]!; at !== 0; at = this.chain[at]!.next) {
       const obstacle = this.obstacles[this.chain[at]!.obstacle]!;
-      if (obstacle.from >= job.until || job.from >= obstacle.until) continue;
+      if (obstacle.from >= job.until || job.from >= obstacle.until || (flat && obstacle.high === true)) continue;
       worst = Math.max(worst, obstacle.out ? 2 : 1);
     }
     return worst;
@@ -271,7 +273,7 @@ export class Lanes {
           step += used * SHARED;
         }
         if (next !== goal) {
-          const body = this.covered[next] === 0 ? 0 : this.bodyAt(next, job);
+          const body = this.covered[next] === 0 ? 0 : this.bodyAt(next, job, flat);
           const hole = this.holeAt[next]!;
           if (flat) {
             if (body !== 0) continue;
@@ -366,7 +368,7 @@ export class Lanes {
       if (use[edge]! >= LANE_CAPACITY) return undefined;
       if (i === nodes.length - 1) continue;
       const node = nodes[i]!;
-      if (this.covered[node] !== 0 && this.bodyAt(node, job) !== 0) return undefined;
+      if (this.covered[node] !== 0 && this.bodyAt(node, job, true) !== 0) return undefined;
       const hole = this.holeAt[node]!;
       if (hole >= 0 && this.space.isUsed(hole, job.from, job.until)) return undefined;
     }

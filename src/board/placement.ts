@@ -183,6 +183,7 @@ export class Placement {
   readonly column: Int32Array;
   readonly variant: Int32Array;
   readonly fixed: Uint8Array;
+  private readonly frozen: Uint8Array;
   /** Slot, -1 free, -2 barred; by board, half, column. */
   readonly occupied: Int16Array;
   readonly x: Int32Array;
@@ -203,6 +204,7 @@ export class Placement {
     this.column = new Int32Array(problem.slotCount);
     this.variant = new Int32Array(problem.slotCount);
     this.fixed = new Uint8Array(problem.slotCount);
+    this.frozen = new Uint8Array(problem.slotCount);
     this.occupied = new Int16Array(grid.boards.length * 2 * STRIDE).fill(-1);
     const ends = problem.endSlot.length;
     this.x = new Int32Array(ends);
@@ -215,14 +217,26 @@ export class Placement {
     this.kd = new Int32Array(problem.longest + 1);
   }
 
+  /** A slot that stands where no variant of it does: it has a place for the record, and its ends are the caller's to set. */
+  freeze(slot: number, board: number, column: number): void {
+    this.board[slot] = board;
+    this.column[slot] = column;
+    this.variant[slot] = 0;
+    this.fixed[slot] = 1;
+    this.frozen[slot] = 1;
+  }
+
   private mark(slot: number, value: number): void {
     const v = this.variant[slot]!;
     const halves = this.problem.halves[slot]![v]!;
     const length = this.problem.length[slot]![v]!;
     for (let half = 0; half < 2; half++) {
       if (((halves >> half) & 1) === 0) continue;
-      const base = (this.board[slot]! * 2 + half) * STRIDE + this.column[slot]!;
-      for (let i = 0; i < length; i++) this.occupied[base + i] = value;
+      const column = this.column[slot]!;
+      const base = (this.board[slot]! * 2 + half) * STRIDE;
+      // A part that stands already may reach beyond the edge with what it keeps clear.
+      const end = Math.min(column + length, this.columns[this.board[slot]!]!);
+      for (let c = Math.max(0, column); c < end; c++) this.occupied[base + c] = value;
     }
   }
 
@@ -405,7 +419,8 @@ export class Placement {
   load(saved: Saved): void {
     for (let i = 0; i < this.occupied.length; i++) if (this.occupied[i]! >= 0) this.occupied[i] = -1;
     for (let p = 0; p < this.problem.slotCount; p++)
-      if (saved.board[p]! >= 0) this.put(p, saved.variant[p]!, saved.board[p]!, saved.column[p]!);
+      if (this.frozen[p] !== 0) continue;
+      else if (saved.board[p]! >= 0) this.put(p, saved.variant[p]!, saved.board[p]!, saved.column[p]!);
       else this.board[p] = -1;
   }
 }

@@ -1,6 +1,16 @@
 // Seating one part: from a place to the holes of its leads, whether that is legal, and putting it there or taking it away.
 
-import { type Body, bodyOfBent, bodyOfBox, directionOf, lineOfBent, type Rotation, turned } from './footprint.ts';
+import {
+  type Body,
+  bodyOfBent,
+  bodyOfBox,
+  directionOf,
+  lineOfBent,
+  reachOf,
+  type Rotation,
+  turned,
+  zonesOf,
+} from './footprint.ts';
 import type { Refusal, Space } from './space.ts';
 import type { Item } from './timeline.ts';
 
@@ -13,6 +23,8 @@ export interface Seat {
   readonly body: Body;
   /** The bare leads of a bent part, from hole to hole: nothing conducting may come near them. */
   readonly line: Body | undefined;
+  /** Beyond its ends, where nothing tall may stand; over those of a lever no wire may arch. */
+  readonly zones: readonly { readonly body: Body; readonly isLever: boolean }[];
   /** Index into ROWS of the first lead. */
   readonly firstRow: number;
   readonly fixed: boolean;
@@ -47,6 +59,10 @@ export function seatRigid(space: Space, item: Item, hole: number, rotation: Rota
     holes,
     body: bodyOfBox(at.body, x, y),
     line: undefined,
+    zones: zonesOf(at.body, reachOf(item.part.record, item.part.comesOut), rotation).map(({ box, isLever }) => ({
+      body: bodyOfBox(box, x, y),
+      isLever,
+    })),
     firstRow: grid.row[hole]!,
     fixed,
   };
@@ -64,6 +80,7 @@ export function seatBent(space: Space, item: Item, first: number, second: number
     holes: [first, second],
     body: bodyOfBent(footprint, x[first]!, y[first]!, x[second]!, y[second]!),
     line: lineOfBent(x[first]!, y[first]!, x[second]!, y[second]!),
+    zones: [],
     firstRow: space.grid.row[first]!,
     fixed,
   };
@@ -96,7 +113,18 @@ export function refusal(space: Space, seat: Seat): Refusal | undefined {
       if (!own.has(hole) && space.isUsed(hole, item.from, item.until)) return { why: 'taken', hole };
     }
   }
+  if (isTall(seat)) {
+    const inZone = space.zoneInTheWay(seat.body, item.from, item.until);
+    if (inZone !== undefined) return { why: 'body', owner: inZone };
+  }
   return undefined;
+}
+
+/** mm above the board from which on a small part is in the way of a lever or a tool: common practice, no source. */
+const TALL_MM = 8;
+
+function isTall(seat: Seat): boolean {
+  return seat.item.footprint.kind === 'two-lead' && (seat.item.part.record.package.body?.height ?? 0) > TALL_MM;
 }
 
 /** All that a part takes of the room above the boards. */
@@ -118,6 +146,7 @@ export function sit(space: Space, seat: Seat): void {
   const { item } = seat;
   // The body first: the part's own leads stand under it without harm.
   for (const body of bodiesOf(seat)) space.addBody(body, item.from, item.until, item.index);
+  for (const { body } of seat.zones) space.addZone(body, item.from, item.until, item.index);
   seat.holes.forEach((hole, i) => {
     space.take(hole, item.from, item.until);
     const strip = space.grid.strip[hole]!;

@@ -1,7 +1,7 @@
 // The parts that the placer moves, each with the ways it can stand on a board: rotation, rows, columns covered, and which
 // holes of each pin's strip stay free. Pure tables; boards and costs come in elsewhere.
 
-import { type Rotation, ROTATIONS, turned } from './footprint.ts';
+import { reachOf, type Rotation, ROTATIONS, turned, zonesOf } from './footprint.ts';
 import { ROWS } from './geometry.ts';
 import type { Item } from './timeline.ts';
 
@@ -97,8 +97,12 @@ export function variantAt(items: readonly Item[], rotation: Rotation, row: numbe
   }
   const box = shape.body;
   if (y0 + box.y0 < 9.5 && y0 + box.y1 > 9.5) halves = 3;
-  const left = Math.min(...shape.leads.map((lead) => lead.dx), Math.floor(box.x0 + 0.5 + REACH));
-  const right = Math.max(...shape.leads.map((lead) => lead.dx), Math.ceil(box.x1 - 0.5 - REACH));
+  // What it keeps clear beyond its ends counts as covered; the free column between parts is a part of a grip.
+  const zones = items.flatMap((item) => zonesOf(box, reachOf(item.part.record, item.part.comesOut), rotation));
+  const x0 = Math.min(box.x0, ...zones.map((zone) => zone.box.x0 + 1));
+  const x1 = Math.max(box.x1, ...zones.map((zone) => zone.box.x1 - 1));
+  const left = Math.min(...shape.leads.map((lead) => lead.dx), Math.floor(x0 + 0.5 + REACH));
+  const right = Math.max(...shape.leads.map((lead) => lead.dx), Math.ceil(x1 - 0.5 - REACH));
   const pins = new Map<number, { column: number; low: number; high: number; free: number }>();
   for (const lead of shape.leads) {
     const own = ROW_AT.get(y0 + lead.dy)!;

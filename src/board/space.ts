@@ -35,6 +35,7 @@ export class Space {
   private readonly owner: Int32Array;
   private readonly claims: Uint16Array;
   private bodies: StandingBody[] = [];
+  private zones: StandingBody[] = [];
 
   constructor(grid: Grid, stages: number) {
     this.grid = grid;
@@ -137,6 +138,15 @@ export class Space {
     return undefined;
   }
 
+  /** The first part in whose zone `body` would stand, or undefined. */
+  zoneInTheWay(body: Body, from: number, until: number): number | undefined {
+    return this.zones.find((zone) => zone.from < until && from < zone.until && bodiesOverlap(body, zone.body))?.owner;
+  }
+
+  addZone(body: Body, from: number, until: number, owner: number): void {
+    this.zones.push({ body, from, until, owner });
+  }
+
   /** Holes that lie under a body. */
   coveredBy(body: Body): number[] {
     const reachX = Math.abs(body.ux) * body.halfLength + Math.abs(body.uy) * body.halfWidth;
@@ -162,6 +172,7 @@ export class Space {
       for (const hole of this.coveredBy(standing.body)) this.bar(hole, standing.from, standing.until, -1);
     }
     this.bodies = this.bodies.filter((standing) => standing.owner !== owner);
+    this.zones = this.zones.filter((zone) => zone.owner !== owner);
   }
 
   /** The number of open holes in a strip. */

@@ -52,6 +52,7 @@ const KINDS: Record<string, { columns: number; rails?: [number, number]; gap?: n
   half: { columns: 30, rails: [2, 30] },
   mini: { columns: 17 },
   terminal: { columns: 63 },
+  single: { columns: 63, rails: [3, 61], gap: 32, only: 't' },
   bus: { columns: 0, rails: [3, 61], gap: 32, only: 't' },
 };
 
