@@ -6,7 +6,7 @@ import { readdirSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { describe, expect, test } from 'vitest';
 import { randomDesign } from '../../benchmarks/machines/random-design.ts';
-import { Project } from '../../src/app/index.ts';
+import { Build, Project } from '../../src/app/index.ts';
 import { type Layout, lay, layoutAt, NO_CHOICES, placeOfHole, stripOfHole } from '../../src/board/index.ts';
 import type { Design, NetPart } from '../../src/netlist/index.ts';
 import { shipped } from '../support/library.ts';
@@ -122,14 +122,16 @@ function check(layout: Layout, design: Design): { things: number } {
 }
 
 describe.each(readdirSync('projects'))('%s', (name) => {
-  test('its layout has room for everything, and a hole for every probe', () => {
-    const project = new Project(
-      shipped(),
-      new Map([['machine.yaml', readFileSync(join('projects', name, 'machine.yaml'), 'utf8')]]),
+  test('the layout that ships has room for everything, and a hole for every probe', () => {
+    const files = new Map(
+      ['machine.yaml', 'builds/first/layout.json'].map((path) => [
+        path,
+        readFileSync(join('projects', name, path), 'utf8'),
+      ]),
     );
-    const design = project.design().value;
-    const { value: layout, findings } = lay(design, NO_CHOICES, undefined, { moves: 20_000 });
-    expect(findings).toEqual([]);
+    const build = new Build(new Project(shipped(), files), 'first');
+    const layout = build.layout().value!;
+    const design = build.design();
     expect(check(layout, design).things).toBeGreaterThan(20);
     const last = design.netlists[design.netlists.length - 1]!;
     const kept = (net: string, stage: number): boolean =>
