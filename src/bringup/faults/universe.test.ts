@@ -68,7 +68,8 @@ test('found faults of the build move the priors', () => {
 });
 
 test('the probe stands where the layout keeps a hole, else at the processor', () => {
-  expect(probeOf(bench, '/RD')!.hole).toBe('2:11a');
+  const kept = (bench.layout.probes ?? []).filter((probe) => probe.net === '/RD').map((probe) => probe.hole);
+  expect(kept).toContain(probeOf(bench, '/RD')!.hole);
   const data = probeOf(bench, 'D0')!;
   expect(bench.pins.some((pin) => pin.strip === data.strip && pin.ref === 'CPU.D0')).toBe(true);
   expect(probeOf(bench, 'no such net')).toBeUndefined();
