@@ -6,14 +6,16 @@ import { createRng, type Finding } from '../../base/index.ts';
 import type { Circuit, CircuitCluster, CircuitPart } from '../circuit/circuit.ts';
 import { heldNets, joinNets, rewirePart, rewirings, type SimFault } from '../circuit/faults.ts';
 import { resolveCluster } from '../circuit/resolve.ts';
-import { conflictFinding, oscillationFinding, outputName } from '../findings.ts';
+import { oscillationFinding } from '../findings.ts';
 import type { Kernel, SimNews, Watch } from '../kernel.ts';
 import type { SimContents } from '../model.ts';
 import type { Moment, PartModel } from '../models/model.ts';
 import { evaluate, stepFormulas } from '../plain/kernel.ts';
 import { HIGH, LOW, valueAt, X, Z } from '../values.ts';
+import { Conflicts } from './conflicts.ts';
 import { busBits, emitMachine, LONG_PART, RECORD_WORDS } from './emit.ts';
 import { type Bus, busReaders, type Driver, layMachine, maskWords, type MachineLayout, type Reader } from './layout.ts';
+import { type Term, termsOf } from './terms.ts';
 
 /** What generated code calls. */
 interface Host {
@@ -46,13 +48,6 @@ interface BusPlan {
   readonly strays: boolean;
 }
 
-/** A term of what drives a bus: lanes of one word, moved. */
-interface Term {
-  readonly at: number;
-  readonly shift: number;
-  readonly mask: number;
-}
-
 /** A copy of a machine's whole state, to go back to. */
 export interface Snapshot {
   readonly words: Int32Array;
@@ -80,7 +75,7 @@ export class CompiledKernel implements Kernel {
   readonly #records = new Int32Array(RECORD_ROOM);
   readonly #terms: readonly (readonly Term[])[];
   readonly #forced: Uint8Array;
-  readonly #conflicts = new Set<string>();
+  readonly #conflicts: Conflicts;
   readonly #clustersOfCondition = new Map<number, number[]>();
   readonly #contents: SimContents;
   readonly #longPart: number;
@@ -99,10 +94,6 @@ export class CompiledKernel implements Kernel {
   /** Faulted parts whose state changed in the round before. */
   readonly #again = new Set<number>();
   readonly #plans: BusPlan[];
-  /** Outputs that are on a rail. */
-  readonly #onRails: readonly { readonly driver: Driver; readonly lane: number; readonly net: number }[];
-  /** Hashes of what drove a bus when it was found in conflict. */
-  readonly #fights: Set<number>[];
   #faultHolds: readonly { readonly net: number; readonly value: number }[] = [];
   /** A bus that was resolved here may be in conflict. */
   #isSuspect = false;
@@ -151,25 +142,20 @@ export class CompiledKernel implements Kernel {
       },
     };
     this.#terms = layout.buses.map(termsOf);
-    this.#onRails = layout.parts.flatMap(({ drivers }) =>
-      drivers.flatMap((driver) =>
-        driver.nets.flatMap((net, lane) => (net >= 0 && circuit.fed[net] !== 0 ? [{ driver, lane, net }] : [])),
-      ),
-    );
-    this.#fights = layout.buses.map(() => new Set());
+    this.#conflicts = new Conflicts(layout, s, this.#terms, this.#strays);
     this.#plans = layout.buses.map((bus) => this.#planOf(bus));
     this.#host = {
       bus: (id) => {
         const bus = layout.buses[id]!;
         const driven = this.#driven(bus);
-        if ((driven & (driven >>> 16) & 0xffff) !== 0 && this.#isOpposed(bus)) s[layout.suspect] = 1;
+        if ((driven & (driven >>> 16) & 0xffff) !== 0 && this.#conflicts.isOpposed(bus)) s[layout.suspect] = 1;
         this.#finishBus(bus, driven);
       },
       drive: (place) => this.#driveFaulted(place),
       commit: (place) => this.#commitFaulted(place),
       unknown: (...bits) => this.#allUnknown(bits),
       restless: (...bits) => this.#oscillates(bits, 'state'),
-      conflicts: () => this.#findConflicts(),
+      conflicts: () => this.#tellConflicts(),
       flush: (words) => this.#flush(words),
     };
     this.#models = circuit.parts.map((part) => (part.kind === 'model' ? part.model : undefined));
@@ -216,7 +202,7 @@ export class CompiledKernel implements Kernel {
     this.due.fill(Number.POSITIVE_INFINITY);
     this.news.length = 0;
     this.findings.length = 0;
-    this.#forgetFights();
+    this.#conflicts.forget(true);
     this.now = 0;
     for (const strays of this.#strays.values()) strays.clear();
     this.#switchOn();
@@ -436,7 +422,7 @@ export class CompiledKernel implements Kernel {
       this.#pend(place);
       this.#s[layout.alert + (place >> 5)]! |= 1 << (place & 31);
     }
-    for (const seen of this.#fights) seen.clear();
+    this.#conflicts.forget(false);
     for (const bus of touched) this.#hook(bus);
     for (const bus of touched) this.#s[bus.raw] = this.#driven(bus);
     for (const bus of touched) this.#refreshBus(bus);
@@ -563,7 +549,7 @@ export class CompiledKernel implements Kernel {
     this.#s[this.layout.stop] = 0;
     if (!this.#isSuspect) return;
     this.#isSuspect = false;
-    this.#findConflicts();
+    this.#tellConflicts();
   }
 
   swing(source: number, edges: number, halfNs: number, watch: Watch): number {
@@ -671,38 +657,6 @@ export class CompiledKernel implements Kernel {
       word |= shift >= 0 ? lanes << shift : lanes >>> -shift;
     }
     return word | this.#strayed(bus);
-  }
-
-  /** Whether one output drives a net of the bus high and another one low. */
-  #isOpposed(bus: Bus): boolean {
-    let high = 0;
-    let low = 0;
-    for (const { at, shift, mask } of this.#terms[bus.id]!) {
-      const lanes = this.#s[at]! & mask;
-      const word = shift >= 0 ? lanes << shift : lanes >>> -shift;
-      high |= word & ~(word >>> 16);
-      low |= (word >>> 16) & ~word;
-    }
-    if (this.#plans[bus.id]!.strays)
-      bus.nets.forEach((net, bit) => {
-        for (const value of this.#strays.get(net)?.values() ?? []) {
-          if (value === HIGH) high |= 1 << bit;
-          if (value === LOW) low |= 1 << bit;
-        }
-      });
-    return (high & low & 0xffff) !== 0;
-  }
-
-  /** Whether what drives a bus is like this for the first time: a conflict that stays is looked at once. */
-  #isNewFight(bus: Bus): boolean {
-    let hash = 0;
-    for (const { at } of this.#terms[bus.id]!) hash = (Math.imul(hash, 31) + this.#s[at]!) | 0;
-    for (const net of bus.nets)
-      for (const [key, value] of this.#strays.get(net) ?? []) hash = (Math.imul(hash, 31) + key * 4 + value) | 0;
-    const seen = this.#fights[bus.id]!;
-    if (seen.has(hash)) return false;
-    if (seen.size < 4096) seen.add(hash);
-    return true;
   }
 
   #strayed(bus: Bus): number {
@@ -845,66 +799,8 @@ export class CompiledKernel implements Kernel {
     if (!this.findings.some((old) => old.message === finding.message)) this.findings.push(finding);
   }
 
-  #findConflicts(): void {
-    for (const { driver, lane, net } of this.#onRails) {
-      const fed = this.circuit.fed[net]!;
-      const value = valueAt(this.#s[driver.at]!, lane);
-      if (!(fed === HIGH && value === LOW) && !(fed === LOW && value === HIGH)) continue;
-      const name = outputName(this.circuit, this.circuit.parts[driver.part]!, driver.outputs[lane]!);
-      this.#conflict(net, fed === HIGH ? ['the supply'] : [name], fed === HIGH ? [name] : ['ground']);
-    }
-    for (const net of this.#strays.keys()) {
-      const fed = this.circuit.fed[net]!;
-      if (fed !== HIGH && fed !== LOW) continue;
-      const high = fed === HIGH ? ['the supply'] : [];
-      const low = fed === LOW ? ['ground'] : [];
-      this.#strayDrivers(net, high, low);
-      if (high.length > 0 && low.length > 0) this.#conflict(net, high, low);
-    }
-    for (const bus of this.layout.buses) {
-      if ((this.#s[bus.at]! & (this.#s[bus.at]! >>> 16) & 0xffff) === 0) continue;
-      if (!this.#plans[bus.id]!.isJoined && !this.#isOpposed(bus)) continue;
-      if (!this.#isNewFight(bus)) continue;
-      bus.nets.forEach((net, bit) => {
-        if (valueAt(this.#s[bus.at]!, bit) !== X || this.#forced[net] !== 0) return;
-        const high: string[] = [];
-        const low: string[] = [];
-        for (const driver of bus.drivers) {
-          driver.nets.forEach((to, lane) => {
-            if (to !== net || driver.part < 0) return;
-            const value = valueAt(this.#s[driver.at]!, lane);
-            const name = (): string =>
-              outputName(this.circuit, this.circuit.parts[driver.part]!, driver.outputs[lane]!);
-            if (value === HIGH) high.push(name());
-            else if (value === LOW) low.push(name());
-          });
-        }
-        this.#strayDrivers(net, high, low);
-        if (high.length === 0 || low.length === 0) return;
-        this.#conflict(net, high, low);
-      });
-    }
-  }
-
-  /** Adds the outputs that are on a net by a fault. */
-  #strayDrivers(net: number, high: string[], low: string[]): void {
-    for (const [key, value] of this.#strays.get(net) ?? []) {
-      if (value !== HIGH && value !== LOW) continue;
-      const part = this.circuit.parts[Math.floor(key / 4096)]!;
-      (value === HIGH ? high : low).push(outputName(this.circuit, part, key % 4096));
-    }
-  }
-
-  #forgetFights(): void {
-    this.#conflicts.clear();
-    for (const seen of this.#fights) seen.clear();
-  }
-
-  #conflict(net: number, high: readonly string[], low: readonly string[]): void {
-    const key = `${net} ${high.join()} ${low.join()}`;
-    if (this.#conflicts.has(key)) return;
-    this.#conflicts.add(key);
-    this.findings.push(conflictFinding(this.circuit.nets[net]!, high, low, this.now));
+  #tellConflicts(): void {
+    this.findings.push(...this.#conflicts.find(this.#forced, (bus) => this.#plans[bus.id]!.isJoined, this.now));
   }
 
   /** Records of buses as changes of the watched nets on them. */
@@ -937,19 +833,4 @@ export class CompiledKernel implements Kernel {
       }
     }
   }
-}
-
-/** Lanes of the words that drive a bus. */
-function termsOf(bus: Bus): Term[] {
-  const terms = new Map<string, { at: number; shift: number; mask: number }>();
-  for (const driver of bus.drivers)
-    driver.nets.forEach((net, lane) => {
-      const bit = bus.nets.indexOf(net);
-      if (bit < 0) return;
-      const key = `${driver.at} ${bit - lane}`;
-      const term = terms.get(key) ?? { at: driver.at, shift: bit - lane, mask: 0 };
-      term.mask |= 0x10001 << lane;
-      terms.set(key, term);
-    });
-  return [...terms.values()];
 }
