@@ -152,7 +152,7 @@ export function findingsOf(
         need !== null && can !== null && need > can + 1e-9;
       const sink = over(load.sinkMa, load.canSinkMa);
       if (!sink && !over(load.sourceMa, load.canSourceMa)) continue;
-      const need = Math.round((sink ? load.sinkMa! : load.sourceMa!) * 100) / 100;
+      const need = Math.round((sink ? load.sinkMa! : load.sourceMa!) * 1000) / 1000;
       told(
         'margins/overload',
         partOf(load.driver),

@@ -24,12 +24,29 @@ interface Point {
 const sized = (points: readonly { readonly volts: number; readonly at: number }[] | undefined): Point[] =>
   (points ?? []).map((point) => ({ volts: point.volts, load: Math.abs(point.at) }));
 
-/** The greatest low level at `loadMa` sunk: the lowest among the points that promise at least this current; null beyond them. */
+/**
+ * The level at a load: of points that promise at least so much the best, and between two points a straight line. An output loses
+ * more with every milliampere than with the one before (it leaves its resistive range), so the line lies on the safe side of any
+ * output that keeps both points; no maker prints it (common practice, no source). Null beyond the last point.
+ */
+function levelAt(
+  points: readonly Point[],
+  loadMa: number,
+  better: (a: number, b: number) => boolean,
+): DriveLevel | null {
+  const enough = points.filter((point) => point.load >= loadMa - 1e-9);
+  if (enough.length === 0) return null;
+  const best = enough.reduce((a, b) => (better(b.volts, a.volts) ? b : a));
+  const below = points.filter((point) => point.load < loadMa - 1e-9 && better(point.volts, best.volts));
+  if (below.length === 0) return { volts: best.volts, upTo: best.load };
+  const near = below.reduce((a, b) => (b.load > a.load ? b : a));
+  const share = (loadMa - near.load) / (best.load - near.load);
+  return { volts: near.volts + share * (best.volts - near.volts), upTo: best.load };
+}
+
+/** The greatest low level at `loadMa` sunk; null beyond what is promised. */
 export function lowLevel(figures: OutputFigures | undefined, loadMa: number): DriveLevel | null {
-  const points = sized(figures?.low).filter((point) => point.load >= loadMa - 1e-9);
-  if (points.length === 0) return null;
-  const best = points.reduce((a, b) => (b.volts < a.volts ? b : a));
-  return { volts: best.volts, upTo: best.load };
+  return levelAt(sized(figures?.low), loadMa, (a, b) => a < b);
 }
 
 /** The least high level at `loadMa` sourced, with a supply of `volts`; null beyond what is promised. */
@@ -37,10 +54,8 @@ export function highLevel(figures: OutputFigures | undefined, loadMa: number, vo
   const points = [
     ...sized(figures?.high),
     ...sized(figures?.['high-below-supply']).map((point) => ({ ...point, volts: volts - point.volts })),
-  ].filter((point) => point.load >= loadMa - 1e-9);
-  if (points.length === 0) return null;
-  const best = points.reduce((a, b) => (b.volts > a.volts ? b : a));
-  return { volts: best.volts, upTo: best.load };
+  ];
+  return levelAt(points, loadMa, (a, b) => a > b);
 }
 
 /** mA that an output promises to sink and source at a stated level; null where nothing is printed. */
