@@ -138,8 +138,15 @@ test('book writes a page and a drawing for each stage', () => {
   const out = join(folder, 'record');
   const book = json('book', demo, '--out', out);
   expect(book.code).toBe(0);
-  expect(readdirSync(out).sort()).toEqual(['index.html', ...[1, 2, 3, 4, 5, 6].map((stage) => `stage-${stage}.svg`)]);
-  expect(readFileSync(join(out, 'index.html'), 'utf8')).toContain('<h1>Tide clerk</h1>');
+  expect(readdirSync(out).sort()).toEqual([
+    'book.pdf',
+    'index.html',
+    ...[1, 2, 3, 4, 5, 6].map((stage) => `stage-${stage}.svg`),
+  ]);
+  const page = readFileSync(join(out, 'index.html'), 'utf8');
+  expect(page).toContain('<h1>Tide clerk</h1>');
+  expect(page).toContain('Who answers where');
+  expect(page).toContain('/IORD = ');
 });
 
 test('new makes a project that checks clean, and refuses a folder with something in it', () => {
