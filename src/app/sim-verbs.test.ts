@@ -127,3 +127,12 @@ test('expect at one pin: its first microseconds after reset, and what the supply
   expect(text).toContain('the first 3 us after reset: high, low from');
   expect(expectVerb(build, { stage: 5, clocks: 100, at: 'nothing' }).refused).toBe(true);
 }, 60_000);
+
+test('the machine as Verilog: its own modules, the others left empty with a finding', () => {
+  const { verilog, findings } = runVerb(build, { stage: 2, clocks: 10, verilog: true });
+  expect(verilog).toContain('module \\Tide%20clerk ;');
+  expect(verilog).toContain('`ifndef OWN_DS1813_5');
+  expect(verilog).toContain('forever #135634');
+  expect(findings.map(({ code }) => code)).toEqual(['sim/verilog-empty']);
+  expect(runVerb(build, { stage: 2, clocks: 10 }).verilog).toBeUndefined();
+});
