@@ -1,5 +1,5 @@
-// The demo machine of each Z80 project as its boards have it: clocks a second in the plain kernel, in the compiled one, and in an IEEE 1364
-// simulator that runs the exported Verilog (with the processor of the bench machine), where one is installed.
+// The Z80 projects as their boards have them: clocks a second in the plain kernel, in the compiled one, and in an IEEE 1364 simulator
+// that runs the exported Verilog (with the processor of the bench machine), where one is installed.
 
 import { Build, stageImages, stageMachine } from '../src/app/index.ts';
 import { buildCircuit, type Kernel, PlainKernel, Session } from '../src/sim/index.ts';

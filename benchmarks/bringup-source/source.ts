@@ -206,11 +206,11 @@ function read(
     // Levels at the edge itself are those before it: what changes there belongs to the next half clock.
     until(ns);
     const digits = found[2]!;
-    let text2 = '';
+    let row = '';
     for (let c = 0; c < channels; c++) {
       const nibble = Number.parseInt(digits[digits.length - 1 - (c >> 2)] ?? '0', 16);
       const level = ((nibble >> (c & 3)) & 1) as 0 | 1;
-      text2 += level;
+      row += level;
       if (last[c] === level) continue;
       last[c] = level;
       const list = changes[c]!;
@@ -221,7 +221,7 @@ function read(
       list.ns.push(ns);
       list.level.push(level);
     }
-    now = text2;
+    now = row;
   }
   until(endNs - 1);
   for (const list of changes)

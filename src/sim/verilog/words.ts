@@ -1,5 +1,5 @@
-// Words of IEEE 1364: identifiers made of names from files, comments, and formulas as expressions. Nothing from a file reaches
-// the text but through `identifier` and `comment`.
+// Words of IEEE 1364: identifiers made of names from files, and formulas as expressions. Nothing from a file reaches the text but
+// through `identifier`.
 
 import { bug } from '../../base/index.ts';
 import type { Expr } from '../models/formulas.ts';
@@ -47,12 +47,6 @@ export function createNames(): (name: string) => string {
     seen.add(found);
     return found;
   };
-}
-
-/** A comment to the end of the line; printable ASCII only, everything else as \u escapes. */
-export function comment(text: string): string {
-  const safe = text.replace(/[^ -~]/g, (character) => `\\u${character.charCodeAt(0).toString(16).padStart(4, '0')}`);
-  return `// ${safe}`.trimEnd();
 }
 
 /** How the inputs and state variables of a formula are written. */

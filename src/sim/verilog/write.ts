@@ -56,7 +56,7 @@ export function writeVerilog(
   const modules = new Map<string, string[]>();
   const body: string[] = [`  reg ${OFF};`, `  initial begin ${OFF}= 1'b0; #0 ${OFF}= 1'bz; end`];
   const empty = new Map<string, { readonly module: string; readonly macro: string }>();
-  /** Inner nets that are a source's own: variables. A source on a net of pins stands beside it and drives it. */
+  // Inner nets that are a source's own are variables; a source on a net of pins stands beside it and drives it.
   const isOwn = (net: number): boolean => circuit.nets[net]!.startsWith('.');
   const swinging = new Map(circuit.sources.filter(({ net }) => isOwn(net)).map((source) => [source.net, source]));
 
@@ -101,8 +101,8 @@ export function writeVerilog(
     }
     const { record } = owner;
     const isMemory = record.category === 'memory';
-    const isOwn = isMemory || record.behaviour?.model === 'logic-device';
-    const name = identifier(isOwn ? `${owner.type}:${owner.name}` : owner.type);
+    const isProgrammed = isMemory || record.behaviour?.model === 'logic-device';
+    const name = identifier(isProgrammed ? `${owner.type}:${owner.name}` : owner.type);
     let made: ModuleText;
     if (part.kind === 'formulas') made = formulaModule(part.formulas, floating);
     else {
