@@ -51,6 +51,7 @@ export { type ProbesOptions, probesVerb } from './verbs/probes.ts';
 export { foundFaultEntry, guidedSession, prepareStage, stageFaults } from './guided.ts';
 export { partsVerb } from './verbs/parts.ts';
 export { type CaptureFile, type DiagnoseOptions, diagnoseVerb } from './verbs/diagnose.ts';
+export { Guide } from './guide.ts';
 export { diagnoseStage, type StageDiagnosis } from './diagnose.ts';
 export { expectVerb, runVerb, type RunOptions } from './verbs/sim.ts';
 export { type WalkOptions, type WalkRow, walkVerb } from './verbs/walk.ts';

@@ -99,6 +99,23 @@ export interface BringupDiagnosis {
   }[];
 }
 
+/** A measurement that would tell most, as a question with its answers. */
+export interface BringupQuestion {
+  readonly kind: 'level' | 'frequency' | 'channel' | 'continuity' | 'look';
+  readonly text: string;
+  readonly net: string | undefined;
+  readonly holes: readonly string[];
+}
+
+/** Where the search stands after what was measured. */
+export interface BringupGuide {
+  readonly question: BringupQuestion | undefined;
+  readonly answers: readonly string[];
+  readonly places: readonly BringupPlaceRow[];
+  /** Why the last words could not be taken. */
+  readonly problem: string | undefined;
+}
+
 export type ToBringup =
   | {
       readonly kind: 'open';
@@ -119,6 +136,8 @@ export type ToBringup =
       readonly net: string | null;
       readonly inverted: boolean;
     }
+  /** What was typed, or the button that was pressed for the question asked. */
+  | { readonly kind: 'answer'; readonly text: string; readonly isButton: boolean }
   | { readonly kind: 'clear' };
 
 export type FromBringup =
@@ -126,5 +145,6 @@ export type FromBringup =
   | { readonly kind: 'progress'; readonly words: string; readonly share: number }
   | { readonly kind: 'reading'; readonly reading: BringupReading | undefined; readonly refused: readonly string[] }
   | { readonly kind: 'diagnosis'; readonly diagnosis: BringupDiagnosis | undefined }
+  | { readonly kind: 'guide'; readonly guide: BringupGuide | undefined }
   | { readonly kind: 'write'; readonly path: string; readonly text: string }
   | { readonly kind: 'failed'; readonly message: string };

@@ -57,6 +57,9 @@ function show(stage: number, refused: readonly string[]): void {
   });
   // What was stopped half way says nothing.
   port.postMessage({ kind: 'diagnosis', diagnosis: isWanted() ? diagnosis : undefined });
+  if (diagnosis === undefined || !isWanted() || diagnosis.verdict === 'correct') return;
+  tell('Thinking what to measure next', 0);
+  port.postMessage({ kind: 'guide', guide: desk.guide() });
 }
 
 async function take(message: ToBringup): Promise<void> {
@@ -93,6 +96,9 @@ async function take(message: ToBringup): Promise<void> {
       show(message.stage, []);
       return;
     }
+    case 'answer':
+      port.postMessage({ kind: 'guide', guide: desk.answer(message.text, message.isButton) });
+      return;
     case 'clear':
       desk.clear();
       port.postMessage({ kind: 'reading', reading: undefined, refused: [] });

@@ -416,6 +416,8 @@ export interface Asks {
       readonly holes: readonly string[];
       readonly text: string;
       readonly part: string | undefined;
+      /** Holes at which something is to be measured next. */
+      readonly probes: readonly string[];
     },
     string | undefined,
   ];

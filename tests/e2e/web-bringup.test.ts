@@ -105,6 +105,16 @@ journey(
     await page.getByRole('button', { name: 'first difference' }).click();
     await expect.poll(() => page.locator('.bu-at').textContent()).toContain(', not ');
     await page.locator('.bu-boards svg').waitFor();
+    // A meter leads on: what was typed is taken, and what can't be read is said.
+    await page.locator('.bu-ask').waitFor({ timeout: 150_000 });
+    const line = page.locator('.bu-said input');
+    await line.fill('the tide is late');
+    await page.keyboard.press('Enter');
+    await expect.poll(() => page.locator('.bu-next [role=alert]').textContent()).toContain("can't be read");
+    await line.fill('A15 stuck low');
+    await page.keyboard.press('Enter');
+    await expect.poll(() => page.locator('.bu-answers').textContent()).toBe('A15 stuck low');
+    expect(await page.locator('.bu-next [role=alert]').count()).toBe(0);
     const place = page.locator('.bu-place', { hasText: /wire A[01] / }).first();
     await place.click();
     expect(await place.textContent()).toMatch(/step \d+/);

@@ -135,11 +135,14 @@ export function doubted(bench: Bench, ask: Asks['doubted'][0]): string | undefin
     later: false,
     faulty: [...ask.wires],
     ...(isWhole ? { select: { part: part.name } } : {}),
-    marks: (isWhole ? holes.slice(0, 1) : holes).map(({ hole }, k) => ({
-      kind: 'fault' as const,
-      hole,
-      ...(k === 0 && ask.text !== '' ? { text: ask.text } : {}),
-    })),
+    marks: [
+      ...(isWhole ? holes.slice(0, 1) : holes).map(({ hole }, k) => ({
+        kind: 'fault' as const,
+        hole,
+        ...(k === 0 && ask.text !== '' ? { text: ask.text } : {}),
+      })),
+      ...ask.probes.map((hole) => ({ kind: 'probe' as const, hole, text: 'measure' })),
+    ],
     title: 'Places to look at',
   });
 }

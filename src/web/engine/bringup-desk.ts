@@ -8,6 +8,7 @@ import {
   captureSetting,
   channelsPath,
   diagnoseStage,
+  Guide,
   measuringPoints,
   predictStage,
   predictedBus,
@@ -15,6 +16,7 @@ import {
   Project,
   readStageCapture,
   type Shipped,
+  type StageDiagnosis,
   type ToldChannel,
   toldChannels,
 } from '../../app/index.ts';
@@ -22,6 +24,7 @@ import type { Finding } from '../../base/index.ts';
 import type {
   BringupChannel,
   BringupDiagnosis,
+  BringupGuide,
   BringupPlan,
   BringupReading,
   BringupPlaceRow,
@@ -40,6 +43,8 @@ export class BringupDesk {
   readonly build: Build;
   #captures: { readonly name: string; readonly capture: Capture; readonly findings: readonly Finding[] }[] = [];
   #reading: CaptureReading | undefined;
+  #found: StageDiagnosis | undefined;
+  #guide: Guide | undefined;
 
   constructor(shipped: unknown, files: Readonly<Record<string, string>>, main: string, build: string) {
     this.project = new Project(shipped as Shipped, new Map(Object.entries(files)), main);
@@ -79,6 +84,8 @@ export class BringupDesk {
   clear(): void {
     this.#captures = [];
     this.#reading = undefined;
+    this.#found = undefined;
+    this.#guide = undefined;
   }
 
   get captures(): readonly string[] {
@@ -152,14 +159,10 @@ export class BringupDesk {
     if (observed.length === 0) return undefined;
     const found = diagnoseStage(this.build, stage, observed, progress);
     if (found === undefined) return undefined;
+    this.#found = found;
+    this.#guide = undefined;
     const { diagnosis } = found;
-    const steps = new Map<string, { readonly id: string; readonly number: number }>();
-    const plan = this.build.wholePlan()?.value.steps ?? [];
-    plan.forEach((step, k) => {
-      const key = step.wire ?? step.part;
-      if (key !== undefined && (step.do === 'wire' || step.do === 'place') && !steps.has(key))
-        steps.set(key, { id: step.id, number: k + 1 });
-    });
+    const row = this.#rows();
     return {
       verdict: diagnosis.verdict,
       correct: diagnosis.correct,
@@ -169,25 +172,87 @@ export class BringupDesk {
         .slice(0, 8)
         .map((group) => ({
           likelihood: group.probability,
-          places: group.places.slice(0, 12).map(({ place, probability, fault }): BringupPlaceRow => {
-            const step = steps.get(place.wire ?? place.part ?? '');
-            return {
-              text: place.text,
-              fault: fault.text,
-              likelihood: probability,
-              holes: place.holes,
-              wire: place.wire,
-              part: place.part,
-              pin: place.pin,
-              step: step?.number,
-              stepId: step?.id,
-            };
-          }),
+          places: group.places.slice(0, 12).map(({ place, probability, fault }) => row(place, fault.text, probability)),
           more: Math.max(0, group.places.length - 12),
         })),
     };
   }
+
+  /** Rows of places with the number and id of the step that put each in. */
+  #rows(): (place: PlaceLike, fault: string, likelihood: number) => BringupPlaceRow {
+    const steps = new Map<string, { readonly id: string; readonly number: number }>();
+    (this.build.wholePlan()?.value.steps ?? []).forEach((step, k) => {
+      const key = step.wire ?? step.part;
+      if (key !== undefined && (step.do === 'wire' || step.do === 'place') && !steps.has(key))
+        steps.set(key, { id: step.id, number: k + 1 });
+    });
+    return (place, fault, likelihood) => {
+      const step = steps.get(place.wire ?? place.part ?? '');
+      return {
+        text: place.text,
+        fault,
+        likelihood,
+        holes: place.holes,
+        wire: place.wire,
+        part: place.part,
+        pin: place.pin,
+        step: step?.number,
+        stepId: step?.id,
+      };
+    };
+  }
+
+  /** What to measure next; undefined where nothing was diagnosed. */
+  guide(problem?: string): BringupGuide | undefined {
+    if (this.#found === undefined) return undefined;
+    this.#guide ??= new Guide(this.build, this.#found);
+    const next = this.#guide.next();
+    const row = this.#rows();
+    return {
+      question:
+        next === undefined
+          ? undefined
+          : {
+              kind: next.measurement.kind,
+              text: next.text,
+              net: 'net' in next.measurement ? next.measurement.net : undefined,
+              holes: next.holes,
+            },
+      answers: this.#guide.answers,
+      places: this.#guide
+        .places()
+        .filter(({ probability }, k) => k < 3 || probability > 0.004)
+        .slice(0, 9)
+        .map(({ place, probability, fault }) => row(place, fault, probability)),
+      problem,
+    };
+  }
+
+  /** Takes an answer: typed words, or the word on a button of the question. */
+  answer(text: string, isButton: boolean): BringupGuide | undefined {
+    const next = this.#guide?.next();
+    if (this.#guide === undefined) return undefined;
+    if (isButton && next?.measurement.kind === 'look') {
+      this.#guide.take(
+        next.measurement,
+        { kind: 'look', wrong: text === 'wrong' },
+        `${next.measurement.place.text}: ${text}`,
+      );
+      return this.guide();
+    }
+    const words =
+      isButton && next !== undefined && 'net' in next.measurement ? `${next.measurement.net} ${text}` : text;
+    return this.guide(this.#guide.say(words));
+  }
 }
+
+type PlaceLike = {
+  readonly text: string;
+  readonly holes: readonly string[];
+  readonly wire?: string;
+  readonly part?: string;
+  readonly pin?: string;
+};
 
 /** Nets worth a waveform: the processor's clock, reset, strobes and buses. */
 function shownNets(setting: CaptureReading['setting']): string[] {

@@ -7,8 +7,10 @@ import { model, select, stage } from '../../state/store.ts';
 import { useAsk } from '../../state/use-ask.ts';
 import type { Place } from '../registry.ts';
 import './bringup.css';
+import type { BringupPlaceRow } from '../../bringup-protocol.ts';
 import { Channels } from './channels.tsx';
-import { ask, canStop, clear, diagnosis, plan, progress, reading, readFile, refused, stop } from './state.ts';
+import { NextProbe } from './next-probe.tsx';
+import { ask, canStop, clear, diagnosis, guide, plan, progress, reading, readFile, refused, stop } from './state.ts';
 import { type Chosen, Verdict } from './verdict.tsx';
 import { Waves } from './waves.tsx';
 
@@ -22,7 +24,8 @@ function BringUp() {
     if (isReady && stage.value > 0) ask(stage.value);
   }, [isReady, stage.value, build]);
   const told = diagnosis.value;
-  useEffect(() => setChosen({ group: 0, place: 0 }), [told]);
+  const answers = guide.value?.answers.length ?? 0;
+  useEffect(() => setChosen({ group: 0, place: 0 }), [told, answers]);
   if (version < 0) return <p class="empty">Reading the machine.</p>;
   if (!hasLayout)
     return (
@@ -40,6 +43,8 @@ function BringUp() {
     );
   const seen = reading.value;
   const waves = seen?.waves ?? plan.value?.waves;
+  // Once something was measured, its ranking stands in the place of the capture's own.
+  const places = guide.value !== undefined && guide.value.answers.length > 0 ? guide.value.places : undefined;
   const name = stages.find(({ number }) => number === stage.value)?.name ?? '';
   const take = (files: FileList | null | undefined): void => {
     for (const file of files ?? []) readFile(stage.value, file);
@@ -95,12 +100,16 @@ function BringUp() {
             )}
           </div>
         )}
-        {told !== undefined && told.verdict !== 'correct' && told.groups.length > 0 && <OnBoards chosen={chosen} />}
+        {told !== undefined && told.verdict !== 'correct' && told.groups.length > 0 && (
+          <OnBoards chosen={chosen} places={places} />
+        )}
       </div>
       {/* biome-ignore lint/a11y/noNoninteractiveTabindex: it scrolls, so keys must reach it */}
       <section class="bu-side" tabIndex={0} aria-label="Measuring and finding">
         {told !== undefined && seen !== undefined && (
-          <Verdict diagnosis={told} reading={seen} chosen={chosen} choose={setChosen} />
+          <Verdict diagnosis={told} reading={seen} places={places} chosen={chosen} choose={setChosen}>
+            {told.verdict !== 'correct' && guide.value !== undefined && <NextProbe guide={guide.value} />}
+          </Verdict>
         )}
         <section class="bu-drop" aria-label="Capture">
           <h2>{seen === undefined ? 'Bring a capture' : 'Another capture'}</h2>
@@ -216,7 +225,7 @@ function Measure() {
 }
 
 /** The chosen place and its like, on the boards. */
-function OnBoards({ chosen }: { chosen: Chosen }) {
+function OnBoards({ chosen, places }: { chosen: Chosen; places: readonly BringupPlaceRow[] | undefined }) {
   const host = useRef<HTMLDivElement>(null);
   const [size, setSize] = useState<{ width: number; height: number } | undefined>(undefined);
   useEffect(() => {
@@ -228,19 +237,21 @@ function OnBoards({ chosen }: { chosen: Chosen }) {
     watch.observe(host.current);
     return () => watch.disconnect();
   }, []);
-  const group = diagnosis.value?.groups[chosen.group];
-  const place = group?.places[chosen.place];
+  const listed = places ?? diagnosis.value?.groups[chosen.group]?.places ?? [];
+  const place = listed[chosen.place];
+  const question = guide.value?.question;
   const answer = useAsk(
     'doubted',
-    size === undefined || group === undefined || place === undefined
+    size === undefined || place === undefined
       ? undefined
       : {
           stage: stage.value,
           ...size,
-          wires: group.places.flatMap(({ wire }) => wire ?? []),
+          wires: listed.slice(0, 12).flatMap(({ wire }) => wire ?? []),
           holes: [...place.holes],
           text: place.step === undefined ? '' : `step ${place.step}`,
           part: place.part,
+          probes: question === undefined || question.kind === 'look' ? [] : question.holes,
         },
   );
   return (

@@ -1,7 +1,14 @@
 // Bring-up's worker and what it said, kept apart from any view so that a capture stays when the person looks elsewhere.
 
 import { signal } from '@preact/signals';
-import type { BringupDiagnosis, BringupPlan, BringupReading, FromBringup, ToBringup } from '../../bringup-protocol.ts';
+import type {
+  BringupDiagnosis,
+  BringupGuide,
+  BringupPlan,
+  BringupReading,
+  FromBringup,
+  ToBringup,
+} from '../../bringup-protocol.ts';
 import { onText, projectForWorker, put } from '../../state/session.ts';
 import { model, notice } from '../../state/store.ts';
 
@@ -9,6 +16,8 @@ export const plan = signal<BringupPlan | undefined>(undefined);
 export const reading = signal<BringupReading | undefined>(undefined);
 /** Undefined while there is none or it is being made. */
 export const diagnosis = signal<BringupDiagnosis | undefined>(undefined);
+/** What to measure next; undefined while there is no question. */
+export const guide = signal<BringupGuide | undefined>(undefined);
 /** Sentences of a file that was no capture. */
 export const refused = signal<readonly string[]>([]);
 export const progress = signal<{ readonly words: string; readonly share: number } | undefined>(undefined);
@@ -44,10 +53,16 @@ function take(message: FromBringup): void {
       reading.value = message.reading;
       refused.value = message.refused;
       diagnosis.value = undefined;
+      guide.value = undefined;
       progress.value = message.reading === undefined || message.refused.length > 0 ? undefined : progress.value;
       return;
     case 'diagnosis':
       diagnosis.value = message.diagnosis;
+      guide.value = undefined;
+      progress.value = undefined;
+      return;
+    case 'guide':
+      guide.value = message.guide;
       progress.value = undefined;
       return;
     case 'write':
@@ -93,6 +108,11 @@ export function readFile(stage: number, file: File): void {
 export function tellChannel(stage: number, channel: string, net: string | null, inverted: boolean): void {
   progress.value = { words: 'Laying it on the clock', share: 0 };
   send({ kind: 'tell', stage, channel, net, inverted });
+}
+
+/** Answers the question: a button's word, or what was typed. */
+export function answer(text: string, isButton: boolean): void {
+  send({ kind: 'answer', text, isButton });
 }
 
 export function clear(): void {

@@ -1,5 +1,6 @@
 // What a capture says: right in the part exercised, a place to look at, or none of these; and from the place to its mending.
 
+import type { ComponentChildren } from 'preact';
 import { useState } from 'preact/hooks';
 import type { BringupDiagnosis, BringupPlaceRow, BringupReading } from '../../bringup-protocol.ts';
 import { act } from '../../state/history.ts';
@@ -17,13 +18,19 @@ export interface Chosen {
 export function Verdict({
   diagnosis,
   reading,
+  places,
   chosen,
   choose,
+  children,
 }: {
   diagnosis: BringupDiagnosis;
   reading: BringupReading;
+  /** The ranking after measurements, where there were any. */
+  places: readonly BringupPlaceRow[] | undefined;
   chosen: Chosen;
   choose(next: Chosen): void;
+  /** What comes before the list of places. */
+  children?: ComponentChildren;
 }) {
   const { verdict, groups } = diagnosis;
   return (
@@ -52,7 +59,21 @@ export function Verdict({
           </p>
         </>
       )}
-      {verdict !== 'correct' && groups.length > 0 && (
+      {children}
+      {verdict !== 'correct' && places !== undefined && (
+        <ul class="bu-groups" aria-label="Places to look at, after what was measured">
+          {places.map((place, p) => (
+            <PlaceLine
+              key={place.text}
+              place={place}
+              is={chosen.group === 0 && chosen.place === p}
+              share={percent(place.likelihood)}
+              choose={() => choose({ group: 0, place: p })}
+            />
+          ))}
+        </ul>
+      )}
+      {verdict !== 'correct' && places === undefined && groups.length > 0 && (
         <ol
           class="bu-groups"
           aria-label={verdict === 'differs' ? 'Places to look at' : 'The nearest, none of which explains it all'}
@@ -66,27 +87,15 @@ export function Verdict({
                 )}
               </p>
               <ul>
-                {group.places.map((place, p) => {
-                  const is = chosen.group === g && chosen.place === p;
-                  return (
-                    <li key={place.text}>
-                      <button
-                        type="button"
-                        class="bu-place"
-                        aria-pressed={is}
-                        onClick={() => {
-                          choose({ group: g, place: p });
-                          if (place.wire !== undefined) select({ wire: place.wire });
-                          else if (place.part !== undefined) select({ part: place.part });
-                        }}
-                      >
-                        <span>{place.text}</span>
-                        <span class="q">{place.step === undefined ? '' : `step ${place.step}`}</span>
-                      </button>
-                      {is && <Mend place={place} />}
-                    </li>
-                  );
-                })}
+                {group.places.map((place, p) => (
+                  <PlaceLine
+                    key={place.text}
+                    place={place}
+                    is={chosen.group === g && chosen.place === p}
+                    share=""
+                    choose={() => choose({ group: g, place: p })}
+                  />
+                ))}
               </ul>
               {group.more > 0 && <p class="q">and {group.more} more</p>}
             </li>
@@ -94,6 +103,39 @@ export function Verdict({
         </ol>
       )}
     </section>
+  );
+}
+
+function PlaceLine({
+  place,
+  is,
+  share,
+  choose,
+}: {
+  place: BringupPlaceRow;
+  is: boolean;
+  share: string;
+  choose(): void;
+}) {
+  return (
+    <li>
+      <button
+        type="button"
+        class="bu-place"
+        aria-pressed={is}
+        onClick={() => {
+          choose();
+          if (place.wire !== undefined) select({ wire: place.wire });
+          else if (place.part !== undefined) select({ part: place.part });
+        }}
+      >
+        <span>{place.text}</span>
+        <span class="q">
+          {[share, place.step === undefined ? '' : `step ${place.step}`].filter((word) => word !== '').join(', ')}
+        </span>
+      </button>
+      {is && <Mend place={place} />}
+    </li>
   );
 }
 
