@@ -2,7 +2,7 @@ import { expect, test } from 'vitest';
 import { demoProject } from '../../tests/support/demo.ts';
 import { spoiled } from '../../tests/support/spoil.ts';
 import { Build } from './build.ts';
-import { captureSetting, predictStage, printChannels, readStageCapture, toldChannels } from './capture.ts';
+import { captureSetting, predictStage, printChannels, readStageCapture, runStage, toldChannels } from './capture.ts';
 
 const build = new Build(demoProject('tide-clerk'), 'first');
 const range = (letter: string, count: number): string[] =>
@@ -73,3 +73,18 @@ test('what was told is kept, and read back; a damaged file is said', () => {
     expect(toldChannels(own).problem, text).toContain('captures/channels.json');
   }
 });
+
+test('a run with other contents at power-up never contradicts the prediction', () => {
+  const setting = captureSetting(build, 4);
+  const data = range('D', 8);
+  const all = ['cpu-clock', '/reset', '/RD', '/WR', ...range('A', 16), ...data];
+  const predicted = predictStage(setting, all, 6000)!;
+  const runs = [5, 6, 7].map((seed) => runStage(setting, all, 6000, seed)!);
+  for (const run of runs)
+    run.nets.forEach(({ net, level }, k) => {
+      const wrong = level.findIndex(
+        (value, h) => predicted.nets[k]!.level[h]! < 2 && value !== predicted.nets[k]!.level[h],
+      );
+      expect(wrong, net).toBe(-1);
+    });
+}, 120_000);

@@ -141,18 +141,37 @@ export function runStage(
   );
 }
 
-/** What the nets of a stage should do, whatever RAM, registers and flip-flops hold at power-up; undefined where nothing swings. */
+/** Contents at power-up that a prediction is made with: what differs between them is not known. */
+const SEEDS = [1, 2, 3] as const;
+
+/**
+ * What the nets of a stage should do, whatever RAM, registers and flip-flops hold at power-up; undefined where nothing swings. Where
+ * one line of a bus depends on it the whole bus does, for some lines agree by chance; where the address does, everything does.
+ */
 export function predictStage(setting: CaptureSetting, nets: readonly string[], halves: number): Predicted | undefined {
-  const one = runStage(setting, nets, halves, 1);
-  const other = runStage(setting, nets, halves, 2);
-  if (one === undefined || other === undefined) return one;
-  return {
-    ...one,
-    nets: one.nets.map(({ net, level }, k) => {
-      const second = other.nets[k]!.level;
-      return { net, level: level.map((value, h) => (second[h] === value ? value : 2)) };
-    }),
-  };
+  const [one, ...others] = SEEDS.flatMap((seed) => runStage(setting, nets, halves, seed) ?? []);
+  if (one === undefined) return undefined;
+  const groups = new Map<string, number[]>();
+  one.nets.forEach(({ net }, k) => {
+    const key = foldName(/^(\D+)\d+$/.exec(net)?.[1] ?? net);
+    groups.set(key, [...(groups.get(key) ?? []), k]);
+  });
+  const outside = new Set([setting.clock, setting.reset?.net].map((net) => foldName(net ?? '')));
+  const address = new Set((setting.processor?.address ?? []).map((net) => foldName(net ?? '')));
+  const levels = one.nets.map(({ level }) => level.slice());
+  const openAt = (members: readonly number[], half: number): boolean =>
+    members.some((k) => others.some((other) => other.nets[k]!.level[half] !== one.nets[k]!.level[half]));
+  const isAddress = (members: readonly number[]): boolean => address.has(foldName(one.nets[members[0]!]!.net));
+  const addressLines = [...groups.values()].filter(isAddress).flat();
+  const inside = one.nets.flatMap(({ net }, k) => (outside.has(foldName(net)) ? [] : [k]));
+  for (let half = 0; half < one.halves; half++) {
+    if (openAt(addressLines, half)) {
+      for (const k of inside) levels[k]![half] = 2;
+      continue;
+    }
+    for (const members of groups.values()) if (openAt(members, half)) for (const k of members) levels[k]![half] = 2;
+  }
+  return { ...one, nets: one.nets.map(({ net }, k) => ({ net, level: levels[k]! })) };
 }
 
 /** The processor's bus over traces of nets. */
