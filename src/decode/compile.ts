@@ -103,10 +103,14 @@ export function compileDevice(request: DeviceRequest): Result<Compiled | undefin
   return { value, findings: all };
 }
 
+/** Outputs beyond which no division is tried. */
+const MOST_DIVIDED = 32;
+
 /** What is over, what would make it fit, and how it would be divided among several devices. */
 function misfit(request: DeviceRequest, outcome: Exclude<FitOutcome, { fitted: Fitted }>): Finding {
   const advice = adviseMisfit(request, outcome.misfits, outcome.ways);
-  const shares = request.outputs.length > 1 ? divideOutputs(request) : undefined;
+  const count = request.outputs.length;
+  const shares = count > 1 && count <= MOST_DIVIDED ? divideOutputs(request) : undefined;
   if (shares === undefined || shares.length < 2) return advice;
   const which = ['first', 'second', 'third', 'fourth'];
   const text = `It fits into ${shares.length} of them: ${shares
