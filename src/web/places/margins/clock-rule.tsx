@@ -31,18 +31,23 @@ export function ClockRule({ answer, clockHz, setClock }: Props) {
   const end = Math.ceil(most / step) * step;
   const x = (hz: number): number => EDGE + (hz / end) * (width - 2 * EDGE);
   const flags = useMemo(() => {
-    const shown: { at: number; what: string; level: number; right: number }[] = [];
+    const shown: { at: number; what: string; level: number; from: number; to: number }[] = [];
+    const centre = x(now ?? 0);
     for (const item of answer.breaks.clock) {
       if (item.at <= 0 || item.at > end) continue;
       if (shown.some((other) => Math.abs(other.at - item.at) < end / 400)) continue;
-      // Each on the highest line where it meets no other; what finds none is in the list of what breaks first.
+      // Each on the highest line where it meets no other word; what finds none is in the list of what breaks first.
       const left = x(item.at);
-      const free = [0, 1, 2, 3].find((level) => shown.every((other) => other.level !== level || other.right < left));
-      if (free === undefined) continue;
-      shown.push({ at: item.at, what: item.what, level: free, right: left + 7.4 * item.what.length + 56 });
+      const wide = 7.4 * item.what.length + 56;
+      const [from, to] = left > width - 260 ? [left - wide, left] : [left, left + wide];
+      const isFree = (level: number): boolean =>
+        shown.every((other) => other.level !== level || other.to < from || other.from > to) &&
+        (level > 1 || to < centre - 90 || from > centre + 90);
+      const level = [0, 1, 2, 3].find(isFree);
+      if (level !== undefined) shown.push({ at: item.at, what: item.what, level, from, to });
     }
     return shown;
-  }, [answer, end, width]);
+  }, [answer, end, width, now]);
   if (own === null || now === null || most <= 0)
     return (
       <div class="mg-clock">

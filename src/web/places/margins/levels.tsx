@@ -115,10 +115,10 @@ function Net({ net }: { net: NetMarginUi }) {
         {driver?.driver}
         {net.drivers.length > 1 && <span class="q"> +{net.drivers.length - 1}</span>}
       </td>
-      <td class={`m r${driver !== undefined && over(driver.sinkMa, driver.canSinkMa) ? ' fault b' : ''}`}>
+      <td class={`m r nowrap${driver !== undefined && over(driver.sinkMa, driver.canSinkMa) ? ' fault b' : ''}`}>
         {driver === undefined ? '' : `${figure(round(driver.sinkMa))} of ${figure(driver.canSinkMa)}`}
       </td>
-      <td class={`m r${driver !== undefined && over(driver.sourceMa, driver.canSourceMa) ? ' fault b' : ''}`}>
+      <td class={`m r nowrap${driver !== undefined && over(driver.sourceMa, driver.canSourceMa) ? ' fault b' : ''}`}>
         {driver === undefined
           ? ''
           : driver.canSourceMa === null && driver.sourceMa === 0
