@@ -20,7 +20,7 @@ import {
   seatOn,
   servedHoles,
 } from './ground.ts';
-import { alignHeaders, crimpedLeads, type LeadDraft, leadNames, leadsOf } from './leads.ts';
+import { alignHeaders, crimpedLeads, isHeader, type LeadDraft, leadNames, leadsOf } from './leads.ts';
 import type { HoleName, Layout, Wire } from './model.ts';
 import { type LaidPath, Lanes, type PathJob } from './paths.ts';
 import { findProbeHole, housingOf, keepProbes, type Landing } from './probes.ts';
@@ -185,8 +185,15 @@ class Editor implements LayoutEditor {
     });
   }
 
+  private mayHaveLeads(): boolean {
+    if (this.landings.length > 0) return true;
+    for (const seat of this.ground.seats.values()) if (isHeader(seat)) return true;
+    return false;
+  }
+
   /** The crimped leads that the wires make, with those about to be laid. */
   private leads(more: readonly WireDraft[]): LeadDraft[] {
+    if (!this.mayHaveLeads()) return [];
     const all = [...this.laid.values()].flatMap((list) => list.map(({ draft }) => draft));
     return leadsOf(this.ground, this.landings, [...all, ...more]);
   }
@@ -342,11 +349,12 @@ class Editor implements LayoutEditor {
       const result = refuse(`${move.part} cannot stand at ${move.at}: not all of its nets can be wired there.`);
       return { value: result.value, findings: [...result.findings, ...trouble] };
     }
-    alignHeaders(
-      ground,
-      [...[...this.laid.values()].flatMap((list) => list.map(({ draft }) => draft)), ...drafts],
-      new Set(drafts),
-    );
+    if (this.mayHaveLeads())
+      alignHeaders(
+        ground,
+        [...[...this.laid.values()].flatMap((list) => list.map(({ draft }) => draft)), ...drafts],
+        new Set(drafts),
+      );
     // What came out as it was keeps its way; only the rest is laid anew.
     const before = new Map<string, Wire>();
     const asBefore = new Map<number, Laid>();

@@ -21,7 +21,7 @@ export interface LeadDraft {
 }
 
 /** A header of three pins and more in one row whose leads can be housed; others are wired pin by pin. */
-function isHeader(seat: Seat): boolean {
+export function isHeader(seat: Seat): boolean {
   const { footprint, part } = seat.item;
   return (
     footprint.kind === 'rigid' &&
