@@ -53,6 +53,15 @@ export function layoutValue(build: Build, layout: Layout, stage: number): object
       temporary: wire.temporary,
       lead: wire.lead ?? null,
     })),
+    leads: (layout.leads ?? [])
+      .filter((lead) => lead.stage <= stage && (lead.until === undefined || stage < lead.until))
+      .map((lead) => ({
+        lead: lead.lead,
+        kind: lead.kind,
+        housing: lead.housing,
+        key: lead.key ?? null,
+        ways: lead.ways,
+      })),
     totals: { wires: wires.length, cutMm: wires.reduce((sum, wire) => sum + wire.cutMm, 0) },
   };
 }
