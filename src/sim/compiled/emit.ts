@@ -59,7 +59,19 @@ export function emitMachine(layout: MachineLayout, hooks: boolean, longPart = LO
   const each = (list: readonly number[], text: (k: number) => string, between = ''): string =>
     list.map(text).join(between);
   const bit = (index: number): string => num(1 << (index & 31));
-  const busList = each(busWords, (k) => `b${k}`, ',');
+  /** With hooks the bits lie in the array, where the host and functions of parts see them; else in variables. */
+  const bits =
+    (name: string, at: number) =>
+    (k: number): string =>
+      hooks ? `S[${at + k}]` : `${name}${k}`;
+  const c = bits('c', layout.now);
+  const n = bits('n', layout.next);
+  const r = bits('r', layout.round);
+  const q = bits('q', layout.states);
+  const g = bits('g', layout.again);
+  const b = bits('b', layout.changed);
+  const a = (k: number): string => `a${k}`;
+  const busList = hooks ? '' : each(busWords, b, ',');
   let names = 1;
   const neverFloats = new Set<Driver>();
 
@@ -72,7 +84,7 @@ export function emitMachine(layout: MachineLayout, hooks: boolean, longPart = LO
   const busAt = new Map(layout.buses.map((bus) => [bus.at, bus]));
   const before = (at: number): string => {
     const bus = busAt.get(at);
-    return bus === undefined ? `S[${at}]` : `(b${bus.id >> 5}&${bit(bus.id)}?S[${bus.old}]:S[${at}])`;
+    return bus === undefined ? `S[${at}]` : `(${b(bus.id >> 5)}&${bit(bus.id)}?S[${bus.old}]:S[${at}])`;
   };
   const movedOf = (entry: PartLayout): string => {
     const { part } = entry;
@@ -82,7 +94,7 @@ export function emitMachine(layout: MachineLayout, hooks: boolean, longPart = LO
       if (at !== undefined) masks.set(at.bus, (masks.get(at.bus) ?? 0) | (0x10001 << at.bit));
     }
     const terms = [...masks].map(
-      ([bus, mask]) => `(b${bus.id >> 5}&${bit(bus.id)}&&((S[${bus.old}]^S[${bus.at}])&${num(mask)}))`,
+      ([bus, mask]) => `(${b(bus.id >> 5)}&${bit(bus.id)}&&((S[${bus.old}]^S[${bus.at}])&${num(mask)}))`,
     );
     return terms.length === 0 ? 'false' : `(${terms.join('||')})`;
   };
@@ -94,7 +106,7 @@ export function emitMachine(layout: MachineLayout, hooks: boolean, longPart = LO
       who: layout.who,
       before,
       isAlert: `(${at}&${bit(entry.place)})`,
-      isAgain: `(g${word}&${bit(entry.place)})`,
+      isAgain: `(${g(word)}&${bit(entry.place)})`,
       isMoved: movedOf(entry),
       alert: `${at}|=${bit(entry.place)};`,
       calm: `${at}&=${num(~(1 << (entry.place & 31)))};`,
@@ -134,7 +146,7 @@ export function emitMachine(layout: MachineLayout, hooks: boolean, longPart = LO
   const isOther = (bus: Bus, floats = true): string => `t!==S[${bus.at}]||S[${bus.floats}]!==${floats ? 'z' : '0'}`;
   /** Takes the new levels; z is then which lanes changed. A lane that floats now and did not may read as before, and wakes nobody. */
   const store = (bus: Bus, floats = true): string =>
-    `S[${bus.floats}]=${floats ? 'z' : '0'};z=S[${bus.at}];${readers.sampled[bus.id] ? `if(!(b${bus.id >> 5}&${bit(bus.id)}))S[${bus.old}]=z;` : ''}S[${bus.at}]=t;z^=t;`;
+    `S[${bus.floats}]=${floats ? 'z' : '0'};z=S[${bus.at}];${readers.sampled[bus.id] ? `if(!(${b(bus.id >> 5)}&${bit(bus.id)}))S[${bus.old}]=z;` : ''}S[${bus.at}]=t;z^=t;`;
   const shared = layout.buses
     .filter((bus) => !bus.hooked && !isPrivate(bus))
     .map((bus) => {
@@ -145,7 +157,7 @@ export function emitMachine(layout: MachineLayout, hooks: boolean, longPart = LO
         terms.length > 1
           ? `if(t&(t>>>16)&${mask}){let w=0,x=0,y=0;${opposed}if(x&y&${mask})S[${layout.suspect}]=1;}`
           : '';
-      return `function u${bus.id}(b${bus.id >> 5}){let t=${terms.join('|') || '0'},z=0;${conflict}${pulled(bus)}
+      return `function u${bus.id}(${hooks ? '' : b(bus.id >> 5)}){let t=${terms.join('|') || '0'},z=0;${conflict}${pulled(bus)}
 if(${isOther(bus)}){${store(bus)}return (z|(z>>>16))&65535|65536;}return 0;}`;
     })
     .join('\n');
@@ -174,32 +186,36 @@ if(${isOther(bus)}){${store(bus)}return (z|(z>>>16))&65535|65536;}return 0;}`;
       const marks = each(
         parts,
         (k) =>
-          `${set(`c${k}`, later![k]!)}${set(`n${k}`, earlier![k]!)}${set(`r${k}`, commit![k]!)}${
-            alert![k] === 0 ? '' : `r${k}|=S[${layout.alert + k}]&${num(alert![k]!)};`
+          `${set(`${c(k)}`, later![k]!)}${set(`${n(k)}`, earlier![k]!)}${set(`${r(k)}`, commit![k]!)}${
+            alert![k] === 0 ? '' : `${r(k)}|=S[${layout.alert + k}]&${num(alert![k]!)};`
           }`,
       );
       const test = isPrivate(bus) ? lanes | (lanes << 16) : lanes;
       return lanes === all ? marks : `if(z&${num(test)}){${marks}}`;
     });
-    return `b${bus.id >> 5}|=${bit(bus.id)};${text.join('')}`;
+    return `${b(bus.id >> 5)}|=${bit(bus.id)};${text.join('')}`;
   };
-  const toHost = each(busWords, (k) => `S[${layout.changed + k}]=b${k};`);
-  const fromHost = each(busWords, (k) => `b${k}=S[${layout.changed + k}];`);
+  const toHost = hooks ? '' : each(busWords, (k) => `S[${layout.changed + k}]=${b(k)};`);
+  const fromHost = hooks ? '' : each(busWords, (k) => `${b(k)}=S[${layout.changed + k}];`);
   /** Takes what the host woke. */
   const takeMarks = (place: number): string =>
     `${fromHost}${each(parts, (k) => {
       const later = place < k * 32 ? -1 : place >= k * 32 + 31 ? 0 : -2 << (place & 31);
       const marks = `S[${layout.marks + k}]`;
       const split =
-        later === -1 ? `c${k}|=t;` : later === 0 ? `n${k}|=t;` : `c${k}|=t&${num(later)};n${k}|=t&${num(~later)};`;
-      return `t=${marks};if(t!==0){${marks}=0;${split}}t=S[${layout.commitMarks + k}];if(t!==0){S[${layout.commitMarks + k}]=0;r${k}|=t;}`;
+        later === -1
+          ? `${c(k)}|=t;`
+          : later === 0
+            ? `${n(k)}|=t;`
+            : `${c(k)}|=t&${num(later)};${n(k)}|=t&${num(~later)};`;
+      return `t=${marks};if(t!==0){${marks}=0;${split}}t=S[${layout.commitMarks + k}];if(t!==0){S[${layout.commitMarks + k}]=0;${r(k)}|=t;}`;
     })}`;
   const update = (bus: Bus, place: number, driver: Driver, word: string, floats: boolean): string => {
     const slow = `${toHost}H.bus(${bus.id});${takeMarks(place)}`;
     if (bus.hooked) return slow;
     const fast = isPrivate(bus)
       ? `t=${termsOf(bus, (one) => (one === driver ? word : `S[${one.at}]`)).join('|')};${floats ? pulled(bus) : ''}if(${isOther(bus, floats)}){${store(bus, floats)}${wake(bus, place)}}`
-      : `z=u${bus.id}(b${bus.id >> 5});if(z!==0){${wake(bus, place)}}`;
+      : `z=u${bus.id}(${hooks ? '' : b(bus.id >> 5)});if(z!==0){${wake(bus, place)}}`;
     return hooks ? `if(S[${layout.hooks + (bus.id >> 5)}]&${bit(bus.id)}){${slow}}else{${fast}}` : fast;
   };
   const busesOf = (driver: Driver): Bus[] => [
@@ -245,9 +261,21 @@ if(${isOther(bus)}){${store(bus)}return (z|(z>>>16))&65535|65536;}return 0;}`;
     const updates = entry.drivers.map(
       (driver, k) => `if(m&${1 << k}){${updateAll(driver, place, `S[${driver.at}]`, values[k]!.floats)}}`,
     );
+    const inline = faultedOr(
+      place,
+      slow,
+      `${w}${set((driver, k) => updateAll(driver, place, 'o', values[k]!.floats))}`,
+    );
+    if (hooks)
+      return {
+        place,
+        inline,
+        call: `d${place}();`,
+        body: `function d${place}(){let o=0,t=0,z=0;${temporaries(w)}${inline}}`,
+      };
     return {
       place,
-      inline: faultedOr(place, slow, `${w}${set((driver, k) => updateAll(driver, place, 'o', values[k]!.floats))}`),
+      inline,
       call: faultedOr(place, slow, `m=d${place}();if(m!==0){${updates.join('')}}`),
       body: `function d${place}(){let o=0,m=0;${temporaries(w)}${w}${set((_, k) => `m|=${1 << k};`)}return m;}`,
     };
@@ -262,38 +290,40 @@ if(${isOther(bus)}){${store(bus)}return (z|(z>>>16))&65535|65536;}return 0;}`;
       else writeStateCommit(w, entry, context, changed);
       return w;
     };
-    const changed = `q${place >> 5}|=${bit(place)};`;
+    const changed = `${q(place >> 5)}|=${bit(place)};`;
     const slow = `if(H.commit(${place})){${changed}}`;
     const inner = write('is=true;');
     return {
       place,
       inline: faultedOr(place, slow, write(changed).toString()),
-      call: faultedOr(place, slow, `if(k${place}(g${place >> 5},${busList})){${changed}}`),
-      body: `function k${place}(g${place >> 5},${busList}){let is=false;${temporaries(inner)}${inner}return is;}`,
+      call: hooks ? `k${place}();` : faultedOr(place, slow, `if(k${place}(${g(place >> 5)},${busList})){${changed}}`),
+      body: hooks
+        ? `function k${place}(){${temporaries(inner)}${faultedOr(place, slow, write(changed).toString())}}`
+        : `function k${place}(${g(place >> 5)},${busList}){let is=false;${temporaries(inner)}${inner}return is;}`,
     };
   };
   const functions: string[] = [];
   let room = LONG_MACHINE;
-  const sweepOf = (pieces: readonly (Piece | undefined)[], name: string): string =>
+  const sweepOf = (pieces: readonly (Piece | undefined)[], name: (k: number) => string): string =>
     each(parts, (k) => {
       let text = '';
       for (let group = k * 32; group < k * 32 + 32; group += 8) {
         const some = pieces.slice(group, group + 8).filter((piece) => piece !== undefined);
         if (some.length === 0) continue;
-        text += `if(${name}${k}&${num(255 << (group & 31))}){${some
+        text += `if(${name(k)}&${num(255 << (group & 31))}){${some
           .map((piece) => {
-            const isLong = piece.inline.length > longPart || piece.inline.length > room;
+            const isLong = hooks || piece.inline.length > longPart || piece.inline.length > room;
             if (isLong) functions.push(piece.body);
             else room -= piece.inline.length;
-            return `if(${name}${k}&${bit(piece.place)}){${isLong ? piece.call : piece.inline}}`;
+            return `if(${name(k)}&${bit(piece.place)}){${isLong ? piece.call : piece.inline}}`;
           })
           .join('\n')}}`;
       }
-      return text === '' ? '' : `if(${name}${k}!==0){${text}}`;
+      return text === '' ? '' : `if(${name(k)}!==0){${text}}`;
     });
   const drivePieces = layout.parts.map(drivePiece);
-  const drives = sweepOf(drivePieces, 'c');
-  const commits = sweepOf(layout.parts.map(commitPiece), 'e');
+  const drives = sweepOf(drivePieces, c);
+  const commits = sweepOf(layout.parts.map(commitPiece), (k) => `e${k}`);
   /** Parts to be asked again after a round in which their state changed, though no input did: always, or while they are alert. */
   const again = new Array<number>(cw).fill(0);
   const mayBeAlert = new Array<number>(cw).fill(0);
@@ -302,18 +332,18 @@ if(${isOther(bus)}){${store(bus)}return (z|(z>>>16))&65535|65536;}return 0;}`;
     if (canBeAlert(part)) mayBeAlert[place >> 5]! |= 1 << (place & 31);
     if (!isPlain) again[place >> 5]! |= 1 << (place & 31);
   }
-  const any = (name: string): string => `(${each(parts, (k) => `${name}${k}`, '|')})!==0`;
-  const zero = (name: string): string => each(parts, (k) => `${name}${k}=0;`);
-  const list = (name: string): string => each(parts, (k) => `${name}${k}`, ',');
+  const any = (name: (k: number) => string): string => `(${each(parts, name, '|')})!==0`;
+  const zero = (name: (k: number) => string): string => each(parts, (k) => `${name(k)}=0;`);
+  const list = (name: (k: number) => string): string => each(parts, name, ',');
   // A source that drives one part only, as an oscillator's inner one does: that part is asked at once, without a sweep.
   const soon = (driver: Driver): string => {
     const readersOf = busesOf(driver).flatMap((bus) => readers.driving[bus.id]!);
     const place = readersOf[0]?.place;
     if (readersOf.length !== 1 || place === undefined) return '';
     const piece = drivePieces[place];
-    if (piece === undefined || piece.inline.length > longPart) return '';
-    const isAlone = each(parts, (k) => `c${k}===${k === place >> 5 ? bit(place) : 0}`, '&&');
-    return `if(${isAlone}){c${place >> 5}=0;${piece.inline}${each(parts, (k) => `c${k}|=n${k};n${k}=0;`)}}`;
+    if (hooks || piece === undefined || piece.inline.length > longPart) return '';
+    const isAlone = each(parts, (k) => `${c(k)}===${k === place >> 5 ? bit(place) : 0}`, '&&');
+    return `if(${isAlone}){${c(place >> 5)}=0;${piece.inline}${each(parts, (k) => `${c(k)}|=${n(k)};${n(k)}=0;`)}}`;
   };
   const swings = layout.sources
     .map(
@@ -336,7 +366,7 @@ if(${isOther(bus)}){${store(bus)}return (z|(z>>>16))&65535|65536;}return 0;}`;
       });
       text += `if(m&${num(255 << (group & 31))}){${rows.join('')}}`;
     }
-    return `m=a${k}&S[${layout.watch + k}];${text}`;
+    return `m=${a(k)}&S[${layout.watch + k}];${text}`;
   });
   // Engines put what a constant holds into the code they make, not so a parameter. Within a loop they know only what the function
   // itself holds; and a function that is entered once and then loops is compiled with less knowledge: so some makes some
@@ -348,7 +378,7 @@ ${shared}
 ${functions.join('\n')}
 const limit=R.length-${RECORD_WORDS * layout.buses.length};
 let room=0;
-function record(h,${each(busWords, (k) => `a${k}`, ',')}){
+function record(h,${each(busWords, (k) => `${a(k)}`, ',')}){
 let m=0,at=room;
 const j=h<<${busBits(layout)};
 ${record}
@@ -356,7 +386,8 @@ room=at>limit?H.flush(at):at;
 }
 function some(from,to,source,rec){
 const S=S0;
-let ${each(parts, (k) => `c${k}=S[${layout.now + k}],n${k}=0,r${k}=S[${layout.round + k}],g${k}=S[${layout.again + k}],q${k}=0,e${k}=0`, ',')},${each(busWords, (k) => `a${k}=0,b${k}=S[${layout.changed + k}]`, ',')},o=0,t=0,z=0,m=0,sw=0,round=0,h=from,${Array.from({ length: names }, (_, k) => `v${k}=0`).join()};
+${hooks ? each(parts, (k) => `${n(k)}=0;${q(k)}=0;`) : `let ${each(parts, (k) => `c${k}=S[${layout.now + k}],n${k}=0,r${k}=S[${layout.round + k}],g${k}=S[${layout.again + k}],q${k}=0`, ',')},${each(busWords, (k) => `b${k}=S[${layout.changed + k}]`, ',')};`}
+let ${each(parts, (k) => `e${k}=0`, ',')},${each(busWords, (k) => `a${k}=0`, ',')},o=0,t=0,z=0,m=0,sw=0,round=0,h=from,${Array.from({ length: names }, (_, k) => `v${k}=0`).join()};
 do{
 h++;
 if(source>=0)S[${layout.edge}]++;
@@ -367,25 +398,25 @@ default:
 round=0;
 for(;;){
 sw=0;
-while(${any('c')}){
-if(++sw>${SWEEPS}){${toHost}H.unknown(${list('c')});${takeMarks(-1)}${each(parts, (k) => `c${k}=-1;`)}sw=-1e9;}
+while(${any(c)}){
+if(++sw>${SWEEPS}){${toHost}H.unknown(${list(c)});${takeMarks(-1)}${each(parts, (k) => `${c(k)}=-1;`)}sw=-1e9;}
 ${drives}
-${each(parts, (k) => `c${k}=n${k};n${k}=0;`)}}
-if(source===-2||!(${any('r')})){${zero('g')}break;}
-${each(parts, (k) => `e${k}=r${k}${hooks ? `|S[${layout.faulted + k}]` : ''};r${k}=0;`)}
+${each(parts, (k) => `${c(k)}=${n(k)};${n(k)}=0;`)}}
+if(source===-2||!(${any(r)})){${zero(g)}break;}
+${each(parts, (k) => `e${k}=${r(k)}${hooks ? `|S[${layout.faulted + k}]` : ''};${r(k)}=0;`)}
 ${commits}
-${each(busWords, (k) => `a${k}|=b${k};b${k}=0;`)}
-if(!(${any('q')})){${zero('g')}break;}
-${each(parts, (k) => `c${k}|=q${k};r${k}|=q${k}&(${num(again[k]!)}|(S[${layout.alert + k}]&${num(mayBeAlert[k]!)}));g${k}=q${k};q${k}=0;`)}
-if(++round>${ROUNDS}){H.restless(${list('c')});${each(parts, (k) => `r${k}|=c${k};`)}break;}
+${each(busWords, (k) => `${a(k)}|=${b(k)};${b(k)}=0;`)}
+if(!(${any(q)})){${zero(g)}break;}
+${each(parts, (k) => `${c(k)}|=${q(k)};${r(k)}|=${q(k)}&(${num(again[k]!)}|(S[${layout.alert + k}]&${num(mayBeAlert[k]!)}));${g(k)}=${q(k)};${q(k)}=0;`)}
+if(++round>${ROUNDS}){H.restless(${list(c)});${each(parts, (k) => `${r(k)}|=${c(k)};`)}break;}
 }
-${each(busWords, (k) => `a${k}|=b${k};b${k}=0;`)}
+${each(busWords, (k) => `${a(k)}|=${b(k)};${b(k)}=0;`)}
 if(S[${layout.suspect}]!==0){if(source!==-2)H.conflicts();S[${layout.suspect}]=0;}
-if(rec&&(${each(busWords, (k) => `(a${k}&S[${layout.watch + k}])`, '|')})!==0)record(h,${each(busWords, (k) => `a${k}`, ',')});
-${each(busWords, (k) => `a${k}=0;`)}
+if(rec&&(${each(busWords, (k) => `(${a(k)}&S[${layout.watch + k}])`, '|')})!==0)record(h,${each(busWords, (k) => `${a(k)}`, ',')});
+${each(busWords, (k) => `${a(k)}=0;`)}
 if(S[${layout.stop}]!==0)break;
 }while(h<to);
-${each(parts, (k) => `S[${layout.now + k}]=c${k};S[${layout.round + k}]=r${k};S[${layout.again + k}]=g${k};`)}
+${hooks ? '' : each(parts, (k) => `S[${layout.now + k}]=c${k};S[${layout.round + k}]=r${k};S[${layout.again + k}]=g${k};`)}
 ${each(busWords, (k) => `S[${layout.changed + k}]=0;`)}
 return h;
 }

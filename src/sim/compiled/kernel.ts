@@ -478,7 +478,7 @@ export class CompiledKernel implements Kernel {
     });
     for (const bus of changed) {
       const driven = this.#driven(bus);
-      if ((driven & (driven >>> 16) & 0xffff) !== 0) this.#s[this.layout.suspect] = 1;
+      if ((driven & (driven >>> 16) & 0xffff) !== 0 && this.#conflicts.isOpposed(bus)) this.#s[this.layout.suspect] = 1;
       this.#finishBus(bus, driven);
     }
   }

@@ -65,8 +65,9 @@ export interface MachineLayout {
   /** Words of bits, one for each part; and for each bus. */
   readonly changeWords: number;
   readonly busWords: number;
-  /** Index of the words of part bits: to be asked in the next sweep, to be committed, states that changed now and before. */
+  /** Index of the words of part bits: to be asked in this sweep, in the next one, to be committed, states that changed now and before. */
   readonly now: number;
+  readonly next: number;
   readonly round: number;
   readonly states: number;
   readonly again: number;
@@ -220,6 +221,7 @@ export function layMachine(circuit: Circuit): MachineLayout {
     changeWords,
     busWords,
     now: take(changeWords),
+    next: take(changeWords),
     round: take(changeWords),
     states: take(changeWords),
     again: take(changeWords),
