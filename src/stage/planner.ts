@@ -225,7 +225,7 @@ export class Planner {
             const housing = this.input.layout.leads?.find((lead) => lead.lead === wire.lead);
             later.push({
               step: this.maker.makeLead(wire.lead, own, ownInfo, ways, housing),
-              first: this.leadPlace(wire) - 0.5,
+              first: this.leadPlace(wire) - (this.leadPlace(wire) % ONE_LEAD),
               length: 0,
             });
           }

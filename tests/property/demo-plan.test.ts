@@ -62,6 +62,13 @@ describe.skipIf(!existsSync(FILE))('the tide clerk', () => {
         on.parts.map((part) => [part.part, JSON.stringify(part.leads.map((lead) => [lead.number, lead.hole]))]).sort(),
       );
     }
+    // A lead is made before any of its ways goes in.
+    const made = new Set<string>();
+    for (const step of plan.steps) {
+      if (step.do === 'make-lead') made.add(step.lead!);
+      if (step.do === 'wire' && step.lead !== undefined) expect(made.has(step.lead)).toBe(true);
+    }
+    expect(made.size).toBeGreaterThan(2);
     const hung = plan.steps.filter((step) => step.do === 'attach');
     expect(hung.length).toBe(design.leads.length);
     for (const step of hung) {
