@@ -2,10 +2,19 @@
 // plausible slip is run against them. The host reads the files.
 
 import { type Finding, sortFindings } from '../../base/index.ts';
-import { type Capture, type Fault, type Group, hexWith, type Place, type ToldChannel } from '../../bringup/index.ts';
+import {
+  type Capture,
+  evaluatePairs,
+  type Fault,
+  type Group,
+  hexWith,
+  type Place,
+  type ToldChannel,
+} from '../../bringup/index.ts';
 import type { Build } from '../build.ts';
 import { type CaptureReading, channelsPath, printChannels, readStageCapture, toldChannels } from '../capture.ts';
 import { diagnoseStage } from '../diagnose.ts';
+import { guidedSession } from '../guided.ts';
 import { textTable } from '../table.ts';
 import { refuse, type VerbResult } from '../verb.ts';
 
@@ -89,6 +98,17 @@ export function diagnoseVerb(build: Build, options: DiagnoseOptions): VerbResult
     (options.channels ?? []).length === 0
       ? []
       : [{ kind: 'write' as const, path: channelsPath(build), text: printChannels([...told.values()]) }];
+  const { prepared, results } = found;
+  const [next] = verdict === 'correct' ? [] : guidedSession(build, prepared, results).next(1);
+  // What the machine as meant explains no better than they do.
+  const untested = diagnosis.groups.find(({ holdsCorrect }) => holdsCorrect)?.places ?? [];
+  const slipsOf = (at: number): string => prepared.input.faults[prepared.classes[at]!.members[0]!]!.text;
+  const pairs =
+    verdict !== 'none-of-these'
+      ? []
+      : evaluatePairs(prepared, results)
+          .slice(0, 5)
+          .map(({ a, b, failures }) => ({ slips: [slipsOf(a), slipsOf(b)], failures }));
   const hypotheses = diagnosis.groups.filter(({ holdsCorrect, places }) => !holdsCorrect && places.length > 0);
   return {
     value: {
@@ -103,12 +123,19 @@ export function diagnoseVerb(build: Build, options: DiagnoseOptions): VerbResult
         faults: group.faults.slice(0, 50).map(faultValue),
         likelihood: round(group.probability),
       })),
-      nextProbe: null,
-      untested: null,
+      nextProbe: next === undefined ? null : { ...next.measurement, text: next.text, bits: round(next.bits) },
+      untested: untested.map(({ place }) => placeValue(place)),
+      ...(pairs.length === 0 ? {} : { pairs }),
       captures: readings.map((reading, k) => captureValue(captures[k]!.name, captures[k]!.capture, reading)),
     },
     findings: sortFindings(findings),
-    text: textOf(stageWords, verdict, diagnosis.correct, hypotheses, readings, captures),
+    text: [
+      textOf(stageWords, verdict, diagnosis.correct, hypotheses, readings, captures),
+      ...(next === undefined ? [] : ['', `Measure next: ${next.text}`]),
+      ...(pairs.length === 0
+        ? []
+        : ['Two slips at once that come nearest:', ...pairs.map(({ slips }) => `  ${slips.join(' And: ')}`)]),
+    ].join('\n'),
     effects,
   };
 }

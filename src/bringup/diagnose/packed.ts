@@ -35,6 +35,20 @@ function releaseOf(level: Uint8Array, known: Uint8Array): number {
   return -1;
 }
 
+/** Half clocks without a swing of the clock that are a gap in the capture, after so many with one. */
+const GAP = 6;
+const BEFORE_GAP = 500;
+
+/** Where the clock has stood still after it swung well: half clocks were lost there, and what follows cannot be counted. */
+function untilGap(level: Uint8Array): number {
+  let still = 0;
+  for (let k = 1; k < level.length; k++) {
+    still = level[k] === level[k - 1] ? still + 1 : 0;
+    if (still >= GAP) return k - GAP >= BEFORE_GAP ? k - GAP : level.length;
+  }
+  return level.length;
+}
+
 /**
  * The first 31 nets that `has` knows; the rest are left out. Where the reset net is captured, its own release is the origin: what the
  * rest of a faulty machine does says nothing of it.
@@ -43,9 +57,11 @@ export function pack(
   observed: Observed,
   has: (net: string) => boolean,
   reset: string | undefined,
+  clock: string | undefined,
   most = Number.POSITIVE_INFINITY,
 ): Packed {
-  const halves = Math.min(observed.halves, most);
+  const seen = observed.nets.find(({ net }) => net === clock);
+  const halves = Math.min(observed.halves, most, seen === undefined ? most : untilGap(seen.level));
   const nets = observed.nets.filter(({ net }) => has(net)).slice(0, MOST_CHANNELS);
   const level = new Int32Array(halves);
   const strong = new Int32Array(halves);

@@ -8,6 +8,8 @@ import { GUESS, type Trial } from './trial.ts';
 /** Costs in nats. Set by the training set of benchmarks/diagnosis; see docs/bring-up.md. */
 const FIRM_ONSET = 10;
 const FIRM_LASTING = 0.5;
+/** A failure of one half clock, before it is known whether it lasts. */
+const FIRM_BRIEF = 1;
 /** A change on a net whose level is a guess. */
 const GUESS_CHANGE = 1;
 /** Half clocks of a window, and what a window costs at most. */
@@ -64,6 +66,7 @@ export function scoreTrial(
   let earliest = 0;
   const { lag } = packed;
   let failing = 0;
+  let confirmed = 0;
   let guessing = 0;
   let inGuesses = 0;
   let seenBefore = packed.level[0] ?? 0;
@@ -101,14 +104,18 @@ export function scoreTrial(
     print = Math.imul(print ^ (word & ~soft), 0x01000193) ^ Math.imul(soft, 0x9e3779b1);
     print ^= print >>> 15;
     if (firm !== 0) {
-      const onset = bitCount(firm & ~failing);
-      inWindow += onset * FIRM_ONSET + bitCount(firm & failing) * FIRM_LASTING;
+      // What is wrong for one half clock only may be a level that moves at the edge.
+      const lasting = firm & failing;
+      const onset = bitCount(lasting & ~confirmed);
+      inWindow +=
+        onset * FIRM_ONSET + bitCount(lasting & confirmed) * FIRM_LASTING + bitCount(firm & ~failing) * FIRM_BRIEF;
       failures += onset;
-      if (first < 0) {
+      if (first < 0 && onset > 0) {
         first = k;
-        firstBits = firm;
+        firstBits = lasting;
       }
-    }
+      confirmed = lasting;
+    } else confirmed = 0;
     // A guess explains a change that it did not foresee, but it does not foresee it.
     const surprise = ((seen ^ seenBefore) & soft & strong) | (loose & ~guessing);
     if (surprise !== 0) inGuesses += bitCount(surprise) * GUESS_CHANGE;

@@ -27,6 +27,8 @@ export interface Physics {
 
 export const PLAIN_PHYSICS: Physics = { floats: 1, wins: 0, unfed: 'dead' };
 
+/** Of a net that is pulled both ways. */
+const CONTESTED = 3;
 const MOST_DRIVES = 300;
 const MOST_ROUNDS = 24;
 const LEARN_AFTER = 2;
@@ -290,16 +292,18 @@ export class Trial {
     };
     for (const { a, b, ohms } of plan.resistors) pull(nodes.ofPin[a]!, nodes.ofPin[b]!, ohms);
     for (const [a, b, ohms] of nodes.resistors) pull(a, b, ohms);
-    // A dead chip may load its pins towards ground.
+    // A dead chip may load its pins towards ground; against a pull up the outcome is anyone's guess.
+    const loaded = new Set<number>();
     plan.parts.forEach((_, k) => {
       if (this.#lowOnly[k] === 1)
         for (const slot of [...this.#outs[k]!, ...plan.parts[k]!.ins.flat()])
-          if (plan.slots[slot]!.pin >= 0) down[this.#slotNode[slot]!]! += 1e-3;
+          if (plan.slots[slot]!.pin >= 0) loaded.add(this.#slotNode[slot]!);
     });
     for (const entry of plan.pulls)
       if (unfed[entry.part] === 0) (entry.up ? up : down)[nodes.ofPin[entry.pin]!]! += entry.siemens;
+    for (const node of loaded) this.#pull[node] = up[node]! > 0 ? CONTESTED : 2;
     for (let node = 0; node < nodes.count; node++) {
-      if (up[node] === 0 && down[node] === 0) continue;
+      if ((up[node] === 0 && down[node] === 0) || this.#pull[node] === CONTESTED) continue;
       this.#pull[node] = up[node]! >= down[node]! ? 1 : 2;
     }
     // Readers and what may drive.
@@ -645,6 +649,7 @@ export class Trial {
         now = high > 0 ? 1 : 0;
         soft = this.#softly[node]! > 0 || this.#guess[node]! > 0 ? GUESS : 0;
       } else if (this.#guess[node]! > 0) soft = GUESS;
+      else if (this.#pull[node] === CONTESTED) soft = GUESS;
       else if (this.#pull[node] !== 0) now = this.#pull[node] === 1 ? 1 : 0;
       else {
         soft = FLOATS;
