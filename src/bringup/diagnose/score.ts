@@ -69,6 +69,7 @@ export function scoreTrial(
   let confirmed = 0;
   let guessing = 0;
   let inGuesses = 0;
+  const softs = new Int32Array(3);
   let seenBefore = packed.level[0] ?? 0;
   let k = 0;
   const { inReset, skip } = start;
@@ -117,7 +118,12 @@ export function scoreTrial(
       confirmed = lasting;
     } else confirmed = 0;
     // A guess explains a change that it did not foresee, but it does not foresee it.
-    const surprise = ((seen ^ seenBefore) & soft & strong) | (loose & ~guessing);
+    // What a bus does in the first half clocks that nobody drives it (holds, falls, rises) is no surprise.
+    const long = soft & softs[0]! & softs[1]! & softs[2]!;
+    const surprise = (((seen ^ seenBefore) & strong) | (loose & ~guessing)) & long;
+    softs[2] = softs[1]!;
+    softs[1] = softs[0]!;
+    softs[0] = soft;
     if (surprise !== 0) inGuesses += bitCount(surprise) * GUESS_CHANGE;
     seenBefore = seen;
     failing = firm;
