@@ -96,10 +96,22 @@ export function WireSample({ code, state }: { code: string; state: 'built' | 'pl
 }
 
 /** Text made elsewhere into SVG or HTML by our own drawing code, where every name is escaped. */
-export function Drawing({ svg, class: className, label }: { svg: string; class?: string; label?: string }) {
+export function Drawing({
+  svg,
+  class: className,
+  label,
+  scrolls = false,
+}: {
+  svg: string;
+  class?: string;
+  label?: string;
+  /** It may be wider than its place: keys must reach it. */
+  scrolls?: boolean;
+}) {
   return (
     <div
       class={className}
+      {...(scrolls ? { tabIndex: 0 } : {})}
       {...(label === undefined ? {} : { role: 'group', 'aria-label': label })}
       dangerouslySetInnerHTML={{ __html: svg }}
     />

@@ -53,7 +53,11 @@ function NetPanel({ name }: { name: string }) {
         <h2 class="name hl">{net.name}</h2>
         <p class="words">{net.words}</p>
       </div>
-      {isNarrow.value || many ? <Line stations={net.stations} /> : <Drawing class="netline" svg={net.svg} />}
+      {isNarrow.value || many ? (
+        <Line stations={net.stations} />
+      ) : (
+        <Drawing class="netline" svg={net.svg} label="The ends of the net and the wires between them" scrolls />
+      )}
       <div class="acts" style={{ marginTop: '8px' }}>
         {net.comes !== undefined && (
           <button type="button" class="do main" onClick={() => chooseStage(net.comes!)}>

@@ -1,13 +1,12 @@
 // The terminal on the machine's serial line. Keys go down the line; what comes up it is shown. Its colours are the page's.
 
-import type { ITheme } from '@xterm/xterm';
 import { useEffect, useRef } from 'preact/hooks';
 import '@xterm/xterm/css/xterm.css';
 import { hearTerminal, send } from '../../state/sim-run.ts';
 import { ground } from '../../state/store.ts';
 
 /** Colours of the ground, as the page's style gives them. */
-function theme(): ITheme {
+function theme() {
   const style = getComputedStyle(document.documentElement);
   const colour = (name: string): string => style.getPropertyValue(name).trim();
   return {
@@ -38,7 +37,7 @@ function openIn(element: HTMLElement, terminal: { open(element: HTMLElement): vo
 
 export function Terminal({ rows }: { rows: number }) {
   const at = useRef<HTMLDivElement>(null);
-  const terminal = useRef<{ options: { theme?: ITheme } } | undefined>(undefined);
+  const terminal = useRef<{ options: { theme?: object } } | undefined>(undefined);
   useEffect(() => {
     let isGone = false;
     let end = (): void => undefined;
