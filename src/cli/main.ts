@@ -220,6 +220,16 @@ export async function main(args: readonly string[], root: string, output: Output
   );
 
   /** Opens a build of the project, or refuses with the names there are. */
+  /** Long work with a bar on a terminal; `show` takes the share done and answers that the work goes on. */
+  const withBar = (options: Common, work: (show: (share: number) => true) => VerbResult): VerbResult => {
+    const bar = progressBar(output, options.json !== true && process.stderr.isTTY === true);
+    const result = work((share) => {
+      bar.show(share);
+      return true;
+    });
+    bar.done();
+    return result;
+  };
   const onBuild = (
     name: string,
     path: string | undefined,
@@ -284,16 +294,17 @@ export async function main(args: readonly string[], root: string, output: Output
   ).action((path: string | undefined, options: Common & { seed?: number; moves?: number; seconds?: number }) =>
     onBuild('lay', path, options, (build, stage) => {
       const started = Date.now();
-      const bar = progressBar(output, options.json !== true && process.stderr.isTTY === true);
-      const result = layVerb(build, {
-        stage,
-        ...(options.seed === undefined ? {} : { seed: options.seed }),
-        ...(options.moves === undefined ? {} : { moves: options.moves }),
-        ...(options.seconds === undefined ? {} : { shouldStop: () => Date.now() - started > options.seconds! * 1000 }),
-        onProgress: ({ share }) => bar.show(share),
-      });
-      bar.done();
-      return result;
+      return withBar(options, (show) =>
+        layVerb(build, {
+          stage,
+          ...(options.seed === undefined ? {} : { seed: options.seed }),
+          ...(options.moves === undefined ? {} : { moves: options.moves }),
+          ...(options.seconds === undefined
+            ? {}
+            : { shouldStop: () => Date.now() - started > options.seconds! * 1000 }),
+          onProgress: ({ share }) => show(share),
+        }),
+      );
     }),
   );
   common(
@@ -424,21 +435,17 @@ export async function main(args: readonly string[], root: string, output: Output
       .option('--have <net...>', 'nets that are hooked up: what a capture of them covers')
       .option('--answer <words...>', '"A7 stuck low", "/RD 230 kHz", "CPU.A7 ROM.A7 open": what was measured'),
   ).action((path: string | undefined, options: Common & { channels?: number; have?: string[]; answer?: string[] }) =>
-    onBuild('probes', path, options, (build, stage) => {
-      const bar = progressBar(output, options.json !== true && process.stderr.isTTY === true);
-      const result = probesVerb(build, {
-        stage,
-        ...(options.channels === undefined ? {} : { channels: options.channels }),
-        ...(options.have === undefined ? {} : { have: options.have }),
-        ...(options.answer === undefined ? {} : { answers: options.answer }),
-        progress: (share) => {
-          bar.show(share);
-          return true;
-        },
-      });
-      bar.done();
-      return result;
-    }),
+    onBuild('probes', path, options, (build, stage) =>
+      withBar(options, (show) =>
+        probesVerb(build, {
+          stage,
+          ...(options.channels === undefined ? {} : { channels: options.channels }),
+          ...(options.have === undefined ? {} : { have: options.have }),
+          ...(options.answer === undefined ? {} : { answers: options.answer }),
+          progress: show,
+        }),
+      ),
+    ),
   );
   common(
     program
@@ -476,18 +483,14 @@ export async function main(args: readonly string[], root: string, output: Output
         );
         const missing = files.find((file): file is { problem: string } => 'problem' in file);
         if (missing !== undefined) return refuse('cli/no-capture', missing.problem, 'Name the file of a capture.');
-        const bar = progressBar(output, options.json !== true && process.stderr.isTTY === true);
-        const result = diagnoseVerb(build, {
-          stage,
-          files: files.flatMap((file) => ('problem' in file ? [] : [file])),
-          ...(options.channel === undefined ? {} : { channels: options.channel }),
-          progress: (share) => {
-            bar.show(share);
-            return true;
-          },
-        });
-        bar.done();
-        return result;
+        return withBar(options, (show) =>
+          diagnoseVerb(build, {
+            stage,
+            files: files.flatMap((file) => ('problem' in file ? [] : [file])),
+            ...(options.channel === undefined ? {} : { channels: options.channel }),
+            progress: show,
+          }),
+        );
       }),
   );
   common(

@@ -32,6 +32,17 @@ const ACTIVE = new Set(['input', 'output', 'three-state', 'bidirectional', 'open
 
 const FUSED = new Set(['fuse']);
 
+/** Formulas that keep nothing: what the pins drive follows from the inputs at once. */
+const stateless = (inputs: FormulaPart['inputs'], outputs: FormulaPart['outputs']): FormulaPart => ({
+  states: [],
+  powerUp: new Map(),
+  asynchronous: [],
+  clocked: [],
+  latched: [],
+  inputs,
+  outputs,
+});
+
 /** Builds the circuit. Every fault of the netlist's wiring is in it as it is wired; nothing is put right. */
 export function buildCircuit(netlist: SimNetlist, contents: SimContents): Result<Circuit> {
   const findings: Finding[] = [];
@@ -220,14 +231,9 @@ export function buildCircuit(netlist: SimNetlist, contents: SimContents): Result
     if (fed[cathode] === HIGH || fed[anode] === LOW) return;
     const pass = (from: 'A' | 'K', to: 'A' | 'K', level: 0 | 1): void => {
       const input: Expr = { op: 'input', index: 0 };
-      const formulas: FormulaPart = {
-        states: [],
-        powerUp: new Map(),
-        asynchronous: [],
-        clocked: [],
-        latched: [],
-        inputs: [pinOf(from)],
-        outputs: [
+      const formulas = stateless(
+        [pinOf(from)],
+        [
           {
             pin: pinOf(to),
             value: { op: 'constant', value: level },
@@ -235,7 +241,7 @@ export function buildCircuit(netlist: SimNetlist, contents: SimContents): Result
             openDrain: false,
           },
         ],
-      };
+      );
       addFormulas(index, part.name, formulas, (pin) => pins.netOf(index, pin));
     };
     const isUp = up[anode]! > down[anode]!;
@@ -271,22 +277,14 @@ export function buildCircuit(netlist: SimNetlist, contents: SimContents): Result
       part: index,
       name: part.name,
       kind: 'formulas',
-      formulas: {
-        states: [],
-        powerUp: new Map(),
-        asynchronous: [],
-        clocked: [],
-        latched: [],
-        inputs: enablePin === undefined ? [-1] : [-1, enablePin],
-        outputs: [
-          {
-            pin: pinsNamed(part.record, 'OUT')[0]!.number,
-            value: input,
-            enable: enablePin === undefined ? undefined : { op: 'input', index: 1 },
-            openDrain: false,
-          },
-        ],
-      },
+      formulas: stateless(enablePin === undefined ? [-1] : [-1, enablePin], [
+        {
+          pin: pinsNamed(part.record, 'OUT')[0]!.number,
+          value: input,
+          enable: enablePin === undefined ? undefined : { op: 'input', index: 1 },
+          openDrain: false,
+        },
+      ]),
       inputs: enablePin === undefined ? [swing] : [swing, netOf(enablePin)],
       outputs: [out],
       inputPins: enablePin === undefined ? [-1] : [-1, enablePin],
@@ -325,15 +323,7 @@ export function buildCircuit(netlist: SimNetlist, contents: SimContents): Result
           part: index,
           name: part.name,
           kind: 'formulas',
-          formulas: {
-            states: [],
-            powerUp: new Map(),
-            asynchronous: [],
-            clocked: [],
-            latched: [],
-            inputs: inputPins,
-            outputs: [{ pin: -1, value, enable: undefined, openDrain: false }],
-          },
+          formulas: stateless(inputPins, [{ pin: -1, value, enable: undefined, openDrain: false }]),
           inputs,
           outputs: [condition],
           inputPins,
@@ -355,14 +345,9 @@ export function buildCircuit(netlist: SimNetlist, contents: SimContents): Result
             part: index,
             name: part.name,
             kind: 'formulas',
-            formulas: {
-              states: [],
-              powerUp: new Map(),
-              asynchronous: [],
-              clocked: [],
-              latched: [],
-              inputs: [-1],
-              outputs: [
+            formulas: stateless(
+              [-1],
+              [
                 {
                   pin,
                   value: { op: 'constant', value: fed[rail] === HIGH ? 1 : 0 },
@@ -370,7 +355,7 @@ export function buildCircuit(netlist: SimNetlist, contents: SimContents): Result
                   openDrain: false,
                 },
               ],
-            },
+            ),
             inputs: [condition],
             outputs: [other],
             inputPins: [-1],
